@@ -1,0 +1,1 @@
+"""Rounds and stops; incidence and its certainty; where to stop next. Pure."""

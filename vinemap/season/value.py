@@ -1,0 +1,56 @@
+"""The season: one immutable value. An edit makes a new one that shares every part it did not touch."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+
+from vinemap.ground.block import Block
+from vinemap.ground.frame import Frame
+from vinemap.scouting.rounds import Round
+from vinemap.vineclock.weather import Weather
+from vinemap.work.assumptions import Assumptions
+from vinemap.work.diary import Pass, Spray
+
+
+@dataclass(frozen=True, slots=True)
+class Estate:
+    """The estate: its name, its metric frame, its standard time and whether it is invented for the demonstration."""
+
+    name: str
+    frame: Frame
+    offset_hours: float
+    is_invented: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class StageDates:
+    """Dates the manager saw, for one block, or for all where ``block`` is empty. None where not seen yet."""
+
+    block: str
+    budbreak: dt.date | None = None
+    bloom: dt.date | None = None
+    veraison: dt.date | None = None
+    harvest: dt.date | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Season:
+    """One season of one estate. Equality is identity: ``a.blocks is b.blocks`` says that nothing there changed."""
+
+    estate: Estate
+    blocks: tuple[Block, ...] = ()
+    rounds: tuple[Round, ...] = ()
+    passes: tuple[Pass, ...] = ()
+    sprays: tuple[Spray, ...] = ()
+    stages: tuple[StageDates, ...] = ()
+    weather: Weather | None = None
+    assumptions: Assumptions = field(default_factory=Assumptions)
+
+    def block(self, name: str) -> Block | None:
+        """The block of that name, or None."""
+        return next((block for block in self.blocks if block.name == name), None)
+
+    def round(self, number: int) -> Round | None:
+        """The round of that number, or None."""
+        return next((each for each in self.rounds if each.number == number), None)

@@ -1,0 +1,1 @@
+"""Pages as drawing instructions in millimetres. No Qt, no files."""

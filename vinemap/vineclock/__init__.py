@@ -1,0 +1,1 @@
+"""From hours of weather to pressure, growth stage, fruit window and cover. Pure."""

@@ -1,0 +1,1 @@
+"""Possible work, what it saves, and the order of the rows. Pure."""
