@@ -12,7 +12,22 @@ from vinemap.sheets.ink import FAMILY_OF_KIND, INCIDENCE_TICKS, LIGHT, THEMES, g
 from vinemap.work.diary import KINDS
 
 TOKENS = Path(__file__).parents[2] / "resources" / "look" / "tokens.json"
-PLAIN = "ground sheet ink ink_soft ink_faint rule hair wash focus selection selection_halo caution caution_ink water".split()
+PLAIN = [
+    "ground",
+    "sheet",
+    "ink",
+    "ink_soft",
+    "ink_faint",
+    "rule",
+    "hair",
+    "wash",
+    "focus",
+    "selection",
+    "selection_halo",
+    "caution",
+    "caution_ink",
+    "water",
+]
 
 
 @pytest.fixture(scope="module")
@@ -34,7 +49,7 @@ def test_colours_agree_with_the_tokens(tokens: dict, theme: str) -> None:
 
 
 def test_families_and_ticks_agree_with_the_tokens(tokens: dict) -> None:
-    assert FAMILY_OF_KIND == {letter: kind["family"] for letter, kind in tokens["work"].items()}
+    assert {letter: kind["family"] for letter, kind in tokens["work"].items()} == FAMILY_OF_KIND
     assert list(INCIDENCE_TICKS) == tokens["incidence_scale"]["ticks"]
 
 
