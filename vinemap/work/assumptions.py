@@ -21,8 +21,10 @@ class Assumptions:
     spread_along_m: float = 4.0
     spread_across_m: float = 2.5
     spread_share: float = 0.30
-    minutes_open_light: float = 0.8
+    minutes_open: float = 0.8
     minutes_open_both: float = 1.5
+    crew_hours: float = 60.0
+    sprayer_hours: float = 6.0
     productive_share: float = 0.80
     sprayer_kmh: float = 6.0
     sprayer_efficiency: float = 0.65
@@ -40,8 +42,10 @@ SOURCES = {
     "spread_along_m": "gradient of 2 to 5 m, along the row about 1.5 to 2 times across it; stated assumption",
     "spread_across_m": "gradient of 2 to 5 m; stated assumption",
     "spread_share": "stated assumption: of new infections, the share that comes from outside the span",
-    "minutes_open_light": "leaf removal on one side 0.5 to 1.5 minutes a vine (common practice)",
+    "minutes_open": "leaf removal on one side 0.5 to 1.5 minutes a vine (common practice)",
     "minutes_open_both": "leaf removal on both sides 1 to 2.5 minutes a vine (common practice)",
+    "crew_hours": "hand hours to give away in a week: stated assumption; enter your own",
+    "sprayer_hours": "hours of sprayer to give away in a week: stated assumption; enter your own",
     "productive_share": "common practice in planning crews",
     "sprayer_kmh": "common practice",
     "sprayer_efficiency": "field efficiency of a sprayer with turns and refills, common practice",

@@ -1,0 +1,142 @@
+"""What opening and a targeted spray save in each span of a block, by the time the fruit resists or is picked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vinemap.columns import Floats
+from vinemap.errors import Tick, no_tick
+from vinemap.work.assumptions import Assumptions
+from vinemap.work.epidemic import Growth, Saved, left_alone, neighbour_weights, saved_by_work
+from vinemap.work.spans import Spans
+
+LIGHTLY, FIRMLY, BOTH = 0, 1, 2
+OPENING_LETTERS = ("L", "F", "D")
+STRENGTH = np.array([0.7, 1.0, 1.2])
+"""Effect of opening lightly, firmly and on both faces, relative to firmly; stated assumption."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shares:
+    """Share of clusters infected in each span (n,) now: mean, and the ends of its 90 % interval."""
+
+    mean: Floats
+    low: Floats
+    high: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Drivers:
+    """What the season brings to a block from today to the horizon.
+
+    ``growth``: the model's drivers for d days and n spans; ``opening_timing``: 0..1, how much opening still acts on
+    mildew at this stage; ``closed`` (n,): how closed each span's canopy is, 0..1; ``cover`` (d, n): what is left of the
+    last spray; ``new_cover`` (d,): what a spray made today would leave; ``spray_stop``: why no spray may be made, or "".
+    """
+
+    growth: Growth
+    opening_timing: float
+    closed: Floats
+    cover: Floats
+    new_cover: Floats
+    spray_stop: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Gain:
+    """Gain of one kind of work in each span (n,).
+
+    ``clusters``, ``low``, ``high``: clusters saved, here and around, with the range from the 90 % interval of incidence;
+    ``here``, ``around``: the two parts of ``clusters``; ``left``, ``worked``: share infected at the horizon; ``hours``:
+    hours of one person, or of the sprayer; ``strength``: index into ``OPENING_LETTERS``, for openings.
+    """
+
+    clusters: Floats
+    low: Floats
+    high: Floats
+    here: Floats
+    around: Floats
+    left: Floats
+    worked: Floats
+    hours: Floats
+    strength: np.ndarray
+
+
+def opening_strength(shares: Shares, threshold: float) -> np.ndarray:
+    """How hard each span (n,) is opened: firmly from the threshold on, both faces from twice the threshold.
+
+    Common practice: the face with the late sun is opened too only when infection is bad.
+    """
+    return np.where(shares.mean >= 2.0 * threshold, BOTH, np.where(shares.mean >= threshold, FIRMLY, LIGHTLY))
+
+
+def opening_factor(strength: np.ndarray, drivers: Drivers, opening_effect: float) -> Floats:
+    """What opening today multiplies growth by, (d, n)."""
+    effect: Floats = np.clip(opening_effect * STRENGTH[strength] * drivers.opening_timing * drivers.closed, 0.0, 0.95)
+    days = len(drivers.growth.per_day)
+    return np.tile(1.0 - effect, (days, 1))
+
+
+def spray_factor(drivers: Drivers, spray_effect: float) -> Floats:
+    """What a spray made today multiplies growth by, (d, n), beyond the cover that is still there."""
+    better = np.maximum(drivers.new_cover[:, None], drivers.cover)
+    factor: Floats = (1.0 - spray_effect * better) / (1.0 - spray_effect * drivers.cover)
+    return factor
+
+
+def opening_hours(spans: Spans, strength: np.ndarray, assumptions: Assumptions) -> Floats:
+    """Hours of one person (n,) to open each span: minutes a vine over the productive share of the hour."""
+    minutes = np.where(strength == BOTH, assumptions.minutes_open_both, assumptions.minutes_open)
+    hours: Floats = spans.living * minutes / 60.0 / assumptions.productive_share
+    return hours
+
+
+def spray_hours(spans: Spans, assumptions: Assumptions) -> Floats:
+    """Hours of the sprayer (n,) along each span: length over speed and field efficiency."""
+    hours: Floats = spans.length_m / 1000.0 / assumptions.sprayer_kmh / assumptions.sprayer_efficiency
+    return hours
+
+
+def gains(
+    spans: Spans, shares: Shares, drivers: Drivers, assumptions: Assumptions, tick: Tick = no_tick
+) -> tuple[Gain, Gain]:
+    """Gain of opening and of a targeted spray for each span of a block, each worked alone."""
+    weights = neighbour_weights(spans, assumptions.spread_along_m, assumptions.spread_across_m)
+    clusters: Floats = spans.living * assumptions.clusters_per_vine
+    strength = opening_strength(shares, assumptions.threshold)
+    factors = (
+        opening_factor(strength, drivers, assumptions.opening_effect),
+        spray_factor(drivers, assumptions.spray_effect),
+    )
+    saved: list[tuple[Saved, Saved]] = []
+    for step, start in enumerate((shares.mean, shares.low, shares.high)):
+        path = left_alone(start, drivers.growth, weights)
+        opened, sprayed = (saved_by_work(path, drivers.growth, weights, factor, clusters) for factor in factors)
+        saved.append((opened, sprayed))
+        tick((step + 1) / 3)
+    opening = _gain([pair[0] for pair in saved], opening_hours(spans, strength, assumptions), strength)
+    spraying = _gain([pair[1] for pair in saved], spray_hours(spans, assumptions), strength)
+    return opening, (_none_saved(spraying) if drivers.spray_stop else spraying)
+
+
+def _gain(saved: list[Saved], hours: Floats, strength: np.ndarray) -> Gain:
+    totals = np.maximum([each.here + each.around for each in saved], 0.0)
+    middle = saved[0]
+    return Gain(
+        clusters=totals[0],
+        low=totals.min(axis=0),
+        high=totals.max(axis=0),
+        here=middle.here,
+        around=middle.around,
+        left=middle.left,
+        worked=middle.worked,
+        hours=hours,
+        strength=strength,
+    )
+
+
+def _none_saved(gain: Gain) -> Gain:
+    nothing = np.zeros_like(gain.clusters)
+    return Gain(nothing, nothing, nothing, nothing, nothing, gain.left, gain.left, gain.hours, gain.strength)

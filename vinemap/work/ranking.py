@@ -1,0 +1,143 @@
+"""From gains per span to rows in order: which run of each row is worth the hours there are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from vinemap.columns import Floats
+from vinemap.work.gains import OPENING_LETTERS, Gain
+from vinemap.work.runs import best_run, row_slices
+from vinemap.work.spans import Spans
+
+OPEN, SPRAY = "open", "spray"
+PRICE_STEPS = 40
+
+
+@dataclass(frozen=True, slots=True)
+class RowWork:
+    """One piece of work in one row: what, which vines, what it saves and what it costs.
+
+    ``rank``: 1 is first, over all blocks, within its kind of work; ``is_first``: it fits into the week's hours;
+    ``work``: "open" or "spray"; ``letter``: kind of work; ``spans``: (first, last) index of its spans in the block;
+    shares 0..1, clusters, hours of one person or of the sprayer.
+    """
+
+    rank: int
+    is_first: bool
+    block: str
+    row: int
+    label: str
+    work: str
+    letter: str
+    spans: tuple[int, int]
+    first_vine: int
+    last_vine: int
+    vines: int
+    clusters: float
+    low: float
+    high: float
+    here: float
+    around: float
+    left: float
+    worked: float
+    hours: float
+
+    @property
+    def per_hour(self) -> float:
+        """Clusters saved by an hour."""
+        return self.clusters / self.hours if self.hours > 0 else 0.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BlockGain:
+    """Gain of one kind of work in one block, with what is needed to cut it into rows."""
+
+    block: str
+    labels: tuple[str, ...]
+    spans: Spans
+    gain: Gain
+    work: str
+
+
+def hour_price(parts: tuple[BlockGain, ...], hours: float) -> float:
+    """What the last hour saves [clusters/hour] when the best runs of all rows just fill the hours there are.
+
+    The price of the Lagrange relaxation of a knapsack (Everett 1963, Operations Research 11:399), found by bisection.
+    """
+    rows = [
+        (part.gain.clusters[cut], part.gain.hours[cut])
+        for part in parts
+        for _, cut in row_slices(part.spans.row)
+        if part.gain.clusters[cut].any()
+    ]
+    if not rows:
+        return 0.0
+    low, high = 0.0, max(float(np.max(gain / np.maximum(time, 1e-9))) for gain, time in rows)
+    for _ in range(PRICE_STEPS):
+        price = (low + high) / 2.0
+        taken = sum(_hours_of_run(gain, time, price) for gain, time in rows)
+        low, high = (price, high) if taken > hours else (low, price)
+    return high
+
+
+def _hours_of_run(gain: Floats, hours: Floats, price: float) -> float:
+    run = best_run(gain, hours, price)
+    return float(hours[run[0] : run[1] + 1].sum()) if run else 0.0
+
+
+def ranked(parts: tuple[BlockGain, ...], hours: float) -> tuple[RowWork, ...]:
+    """Rows of all blocks in order of clusters saved by an hour, for one kind of work and the hours there are.
+
+    A row whose best run is worth its hours comes with that run and first; every other row with a gain comes whole.
+    """
+    price = hour_price(parts, hours)
+    first: list[RowWork] = []
+    later: list[RowWork] = []
+    for part in parts:
+        for row, cut in row_slices(part.spans.row):
+            run = best_run(part.gain.clusters[cut], part.gain.hours[cut], price)
+            if run:
+                first.append(_row_work(part, row, (cut.start + run[0], cut.start + run[1]), True))
+            elif part.gain.clusters[cut].any():
+                later.append(_row_work(part, row, (cut.start, cut.stop - 1), False))
+    first.sort(key=lambda work: (-work.per_hour, work.block, work.row))
+    later.sort(key=lambda work: (-work.per_hour, work.block, work.row))
+    return tuple(_with_rank(work, rank) for rank, work in enumerate(first + later, start=1))
+
+
+def _row_work(part: BlockGain, row: int, spans: tuple[int, int], is_first: bool) -> RowWork:
+    cut = slice(spans[0], spans[1] + 1)
+    gain, living = part.gain, part.spans.living[cut]
+    total = max(float(living.sum()), 1.0)
+
+    def share(column: Floats) -> float:
+        return float((column[cut] * living).sum() / total)
+
+    letter = "P" if part.work == SPRAY else OPENING_LETTERS[round(share(gain.strength.astype(np.float64)))]
+    return RowWork(
+        rank=0,
+        is_first=is_first,
+        block=part.block,
+        row=row,
+        label=part.labels[row],
+        work=part.work,
+        letter=letter,
+        spans=spans,
+        first_vine=int(part.spans.first_vine[spans[0]]),
+        last_vine=int(part.spans.last_vine[spans[1]]),
+        vines=int(living.sum()),
+        clusters=float(gain.clusters[cut].sum()),
+        low=float(gain.low[cut].sum()),
+        high=float(gain.high[cut].sum()),
+        here=float(gain.here[cut].sum()),
+        around=float(gain.around[cut].sum()),
+        left=share(gain.left),
+        worked=share(gain.worked),
+        hours=float(gain.hours[cut].sum()),
+    )
+
+
+def _with_rank(work: RowWork, rank: int) -> RowWork:
+    return replace(work, rank=rank)
