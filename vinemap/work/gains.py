@@ -104,7 +104,7 @@ def gains(
 ) -> tuple[Gain, Gain]:
     """Gain of opening and of a targeted spray for each span of a block, each worked alone."""
     weights = neighbour_weights(spans, assumptions.spread_along_m, assumptions.spread_across_m)
-    clusters: Floats = spans.living * assumptions.clusters_per_vine
+    clusters: Floats = np.multiply(spans.living, assumptions.clusters_per_vine, dtype=np.float64)
     strength = opening_strength(shares, assumptions.threshold)
     factors = (
         opening_factor(strength, drivers, assumptions.opening_effect),
