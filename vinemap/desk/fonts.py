@@ -53,14 +53,19 @@ def load_face() -> str:
 
 
 @cache
-def font(weight: int = 400, is_italic: bool = False, is_small_caps: bool = False) -> QFont:
-    """A font of the face at SIZE_PX with lining figures of one width (old-style figures read as letters)."""
+def font(weight: int = 400, is_italic: bool = False, is_small_caps: bool = False, is_plain: bool = False) -> QFont:
+    """A font of the face at SIZE_PX with lining figures of one width (old-style figures read as letters).
+
+    A plain one has no features: it is never seen, and only carries the letters a reader of a PDF searches for.
+    """
     face = QFont(load_face())
     face.setPixelSize(SIZE_PX)
     face.setWeight(QFont.Weight(weight))
     face.setItalic(is_italic)
     face.setHintingPreference(QFont.HintingPreference.PreferNoHinting)
     face.setStyleStrategy(QFont.StyleStrategy.PreferOutline)
+    if is_plain:
+        return face
     for feature in ("lnum", "tnum"):
         face.setFeature(QFont.Tag(feature), 1)
     if is_small_caps:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from functools import singledispatch
 from pathlib import Path as File
@@ -14,6 +15,7 @@ from PySide6.QtGui import (
     QImage,
     QPageLayout,
     QPageSize,
+    QPaintEngine,
     QPainter,
     QPainterPath,
     QPdfWriter,
@@ -193,7 +195,19 @@ def _(mark: Words, painter: QPainter) -> None:
     painter.setFont(face)
     painter.setPen(QColor(mark.fill))
     painter.drawText(QPointF(left, 0.0), mark.text)
+    if painter.paintEngine().type() == QPaintEngine.Type.Pdf:
+        _lay_plain_figures(mark, left, painter)
     painter.restore()
+
+
+def _lay_plain_figures(mark: Words, left_px: float, painter: QPainter) -> None:
+    """Lay clear plain glyphs over the set ones: Qt's PDF knows no letter for a lining figure or a small capital."""
+    metrics = QFontMetricsF(font(mark.weight, mark.is_italic, mark.is_small_caps))
+    plain = font(mark.weight, mark.is_italic, is_plain=True)
+    painter.setFont(plain)
+    painter.setPen(QColor(0, 0, 0, 0))
+    for run in re.finditer(r"[a-zà-ÿ0-9]+" if mark.is_small_caps else r"[0-9]+", mark.text):
+        painter.drawText(QPointF(left_px + metrics.horizontalAdvance(mark.text[: run.start()]), 0.0), run.group())
 
 
 @_paint.register
