@@ -1,0 +1,273 @@
+"""The risk index, against days worked by hand from the rules of Gubler et al. 1999."""
+
+import datetime as dt
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from vinemap.errors import InputError, TooFewData
+from vinemap.units import degc_from_degf
+from vinemap.vineclock.days import split_days
+from vinemap.vineclock.pressure import class_codes, explain, pressure, risk_index
+from vinemap.vineclock.weather import Weather
+
+BUDBREAK = dt.date(2025, 4, 1)
+# Hourly readings [degF] from midnight, worked by hand from the rules of Gubler et al. 1999.
+DAY_A = [50] * 8 + [60, 66, 70, 74, 78, 80, 82, 83, 82, 79, 74, 69, 64, 60, 57, 55]
+DAY_B = [55] * 6 + [62, 68, 72, 77, 82, 84, 88, 92, 95, 96, 94, 90, 86, 84, 80, 75, 71, 66]
+DAY_C = [55] * 9 + [68, 70, 72, 75, 78, 76, 71, 69, *[60] * 7]
+DAY_D = [55] * 9 + [68, 70, 72, 75, 78, 76, 69, 68, *[60] * 7]
+
+
+def station(temp_degc, start=BUDBREAK, step=3600, offset_hours=-8.0, **columns) -> Weather:
+    """Weather of readings from a local midnight on."""
+    count = len(temp_degc)
+    midnight = (start.toordinal() - dt.date(1970, 1, 1).toordinal()) * 86_400 - round(offset_hours * 3600)
+    empty = np.full(count, np.nan)
+    names = ("rain_mm", "wet_frac", "rh_frac", "wind_ms", "wind_from_deg")
+    return Weather(
+        "invented", offset_hours, midnight + step * np.arange(count), np.asarray(temp_degc, float),
+        *(columns.get(name, empty) for name in names),
+    )  # fmt: skip
+
+
+def degc(readings_degf):
+    return [degc_from_degf(reading) for reading in readings_degf]
+
+
+@pytest.mark.parametrize(
+    ("readings", "run_hours", "favourable", "hot"),
+    [(DAY_A, 9, True, False), (DAY_B, 4, False, True), (DAY_C, 6, True, False), (DAY_D, 5, False, False)],
+)
+def test_hours_in_the_band(readings, run_hours, favourable, hot):
+    assert len(readings) == 24
+    days = split_days(station(degc(readings)))
+    assert days.run_hours[0] == run_hours
+    assert (days.is_favourable[0], days.is_hot[0]) == (favourable, hot)
+    assert (days.could_be_favourable[0], days.could_be_hot[0], days.missing_hours[0]) == (favourable, hot, 0)
+    # A station that writes tenths of a degree must tell the same.
+    rounded = split_days(station(np.round(degc(readings), 1)))
+    assert rounded.run_hours[0] == run_hours
+
+
+def test_first_season_worked_by_hand():
+    favourable = [1, 0, 1, 1, 1, 1, 1, 0, 0, 1, 1, 1]
+    hot = [0, 0, 0, 0, 0, 0, 1, 1, 0, 0, 0, 0]
+    assert risk_index(favourable, hot).tolist() == [20, 0, 20, 40, 60, 80, 90, 80, 70, 90, 100, 100]
+
+
+def test_second_season_worked_by_hand():
+    favourable = [1] * 3 + [0] * 7 + [1, 1, 0, 1]
+    hot = [0] * 11 + [1, 1, 0]
+    assert risk_index(favourable, hot).tolist() == [20, 40, 60, 50, 40, 30, 20, 10, 0, 0, 20, 30, 20, 40]
+
+
+def test_heat_does_not_count_before_the_start():
+    assert risk_index([1, 1, 1], [1, 1, 1]).tolist() == [20, 40, 60]
+
+
+def test_classes_leave_no_hole():
+    assert class_codes(np.arange(0, 101, 10)).tolist() == [0, 0, 0, 0, 1, 1, 2, 2, 2, 2, 2]
+
+
+@given(st.lists(st.tuples(st.booleans(), st.booleans()), max_size=60))
+@settings(derandomize=True, max_examples=150, deadline=None)
+def test_index_is_a_multiple_of_ten_within_bounds(days):
+    index = risk_index([day[0] for day in days], [day[1] for day in days])
+    assert ((index >= 0) & (index <= 100) & (index % 10 == 0)).all()
+    step = np.diff(index)
+    assert (step <= 20).all()
+    started = np.flatnonzero(index == 60)
+    if len(started):
+        assert (step[started[0] :] >= -10).all()
+
+
+def naive_index(tenths_degc, hours_a_day=24):
+    """The rules again, on whole tenths of a degree and plain loops, sharing nothing with the program."""
+    index, streak, started, out = 0, 0, False, []
+    for first in range(0, len(tenths_degc), hours_a_day):
+        run = best = 0
+        hot = False
+        for tenth in tenths_degc[first : first + hours_a_day]:
+            run = run + 1 if 211 <= tenth <= 294 else 0
+            best = max(best, run)
+            hot = hot or tenth >= 350
+        if not started:
+            streak = streak + 1 if best >= 6 else 0
+            index = 20 * streak
+            started = streak == 3
+        elif best < 6:
+            index = max(0, index - 10)
+        else:
+            index = min(100, index + (10 if hot else 20))
+        out.append(index)
+    return out
+
+
+def measured_year():
+    """Hourly temperature [tenths of degC] of a measured year (Greensboro, North Carolina; data shipped with pvlib)."""
+    import pvlib
+
+    path = Path(pvlib.__file__).parent / "data" / "723170TYA.CSV"
+    lines = path.read_text().splitlines()
+    column = lines[1].split(",").index("Dry-bulb (C)")
+    return [round(float(line.split(",")[column]) * 10) for line in lines[2:]]
+
+
+def test_a_measured_year_agrees_with_a_plain_second_reading_of_the_rules():
+    tenths = measured_year()
+    assert len(tenths) == 8760
+    result = pressure(station([tenth / 10 for tenth in tenths], dt.date(2025, 1, 1)), None)
+    expected = naive_index(tenths)
+    assert result.index.tolist() == expected
+    assert result.low.tolist() == result.high.tolist() == expected
+    assert {0, 10, 50, 100} <= set(expected)  # the year visits the whole scale
+
+
+def test_counting_begins_at_budbreak():
+    weather = station(degc(DAY_A) * 6, BUDBREAK - dt.timedelta(days=2))
+    result = pressure(weather, BUDBREAK)
+    assert result.index.tolist() == [0, 0, 20, 40, 60, 80]
+    assert "Before budbreak" in explain(result, BUDBREAK - dt.timedelta(days=1))
+    assert pressure(weather, None).index.tolist() == [20, 40, 60, 80, 100, 100]
+
+
+def test_runs_do_not_cross_midnight():
+    # 18:00 to 06:00 in the band: twelve hours on end, but never six on one side that count together.
+    evening = [60] * 19 + [75] * 5
+    morning = [75] * 5 + [60] * 19
+    days = split_days(station(degc(evening + morning)))
+    assert days.run_hours.tolist() == [5, 5]
+
+
+def test_days_are_days_of_standard_time():
+    readings = degc(DAY_A)
+    east, west = split_days(station(readings, offset_hours=9.5)), split_days(station(readings, offset_hours=-8))
+    assert east.date.tolist() == west.date.tolist() == [BUDBREAK.toordinal()]
+
+
+def test_quarter_hours():
+    just = [60] * 30 + [75] * 24 + [60] * 42
+    short = [60] * 30 + [75] * 23 + [60] * 43
+    assert split_days(station(degc(just), step=900)).is_favourable.tolist() == [True]
+    assert split_days(station(degc(short), step=900)).is_favourable.tolist() == [False]
+    once_hot = [60] * 95 + [95]
+    assert split_days(station(degc(once_hot), step=900)).is_hot.tolist() == [True]
+
+
+def test_five_minutes_of_heat_are_not_enough():
+    base = [80.0] * 288
+    for hot_readings, expected in ((2, False), (3, True)):
+        readings = base.copy()
+        readings[150 : 150 + hot_readings] = [95.0] * hot_readings
+        assert split_days(station(degc(readings), step=300)).is_hot.tolist() == [expected]
+
+
+@pytest.mark.parametrize(
+    ("temp_degc", "inside"),
+    [(21.1, True), (21.11, True), (21.0, False), (29.4, True), (29.44, True), (29.5, False)]
+    + [(degc_from_degf(degf), inside) for degf, inside in ((69.9, False), (70.0, True), (85.0, True), (85.1, False))],
+)
+def test_edges_of_the_band(temp_degc, inside):
+    assert split_days(station([temp_degc] * 24)).is_favourable[0] == inside
+
+
+@pytest.mark.parametrize(("temp_degc", "hot"), [(34.9, False), (degc_from_degf(94.9), False), (degc_from_degf(95.0), True)])
+def test_edge_of_heat(temp_degc, hot):
+    assert split_days(station([temp_degc] * 24)).is_hot[0] == hot
+
+
+def test_a_missing_hour_that_matters_gives_a_range():
+    readings = degc(DAY_C)
+    readings[12] = np.nan  # in the middle of the six hours
+    result = pressure(station(degc(DAY_A) * 3 + readings), BUDBREAK)
+    assert result.index.tolist() == [20, 40, 60, 50]
+    assert (result.low[-1], result.high[-1]) == (50, 80)
+    assert "anything from 50 to 80" in explain(result, BUDBREAK + dt.timedelta(days=3))
+
+
+def test_a_missing_hour_that_cannot_matter_gives_none():
+    readings = degc(DAY_A)
+    readings[2] = np.nan  # a cold night hour
+    days = split_days(station(degc(DAY_A) + readings + degc(DAY_A)))
+    assert days.missing_hours.tolist() == [0, 1, 0]
+    assert days.could_be_hot.tolist() == [False] * 3
+    result = pressure(station(degc(DAY_A) + readings + degc(DAY_A)), BUDBREAK)
+    assert result.low.tolist() == result.high.tolist() == [20, 40, 60]
+
+
+def test_a_day_without_readings_is_kept_and_leaves_the_index():
+    blank = [np.nan] * 24
+    result = pressure(station(degc(DAY_A) * 3 + blank + degc(DAY_A)), BUDBREAK)
+    assert result.index.tolist() == [20, 40, 60, 60, 80]
+    assert result.is_kept.tolist() == [False, False, False, True, False]
+    assert (result.low[3], result.high[3]) == (50, 80)
+    assert explain(result, BUDBREAK + dt.timedelta(days=3)).startswith("No readings on this day. Too many hours are missing")
+
+
+def test_days_left_out_of_the_file_are_missing_days():
+    whole = station(degc(DAY_A) * 5)
+    there = np.r_[0:48, 96:120]
+    names = ("time_utc", "temp_degc", "rain_mm", "wet_frac", "rh_frac", "wind_ms", "wind_from_deg")
+    holed = Weather("invented", -8.0, *(getattr(whole, name)[there] for name in names))
+    days = split_days(holed)
+    assert len(days) == 5
+    assert days.missing_hours.tolist() == [0, 0, 24, 24, 0]
+    assert np.isnan(days.max_degc[2])
+
+
+@given(st.lists(st.integers(0, 95), max_size=40, unique=True), st.integers(0, 3))
+@settings(derandomize=True, max_examples=60, deadline=None)
+def test_the_range_holds_what_full_readings_would_have_said(lost, seed):
+    rng = np.random.default_rng(seed)
+    shape = np.array(degc([*DAY_A, *DAY_B, *DAY_C, *DAY_A]))
+    full = shape + rng.normal(0, 0.3, len(shape))
+    holed = full.copy()
+    holed[lost] = np.nan
+    holed[0] = full[0]
+    truth = pressure(station(full), BUDBREAK)
+    result = pressure(station(holed), BUDBREAK)
+    count = len(result)
+    assert (result.low <= result.high).all()
+    assert (result.low <= truth.index[:count]).all()
+    assert (truth.index[:count] <= result.high).all()
+    assert ((result.low <= result.index) & (result.index <= result.high)).all()
+
+
+def test_rain_and_wet_hours():
+    rain, wet = np.zeros(48), np.full(48, np.nan)
+    rain[3:6] = 1.5
+    wet[24:30] = 0.5
+    days = split_days(station(degc(DAY_A * 2), rain_mm=rain, wet_frac=wet))
+    assert days.rain_mm.tolist() == [4.5, 0.0]
+    assert np.isnan(days.wet_hours[0])
+    assert days.wet_hours[1] == 3.0
+
+
+def test_the_reason_can_be_read():
+    result = pressure(station(degc(DAY_A) * 5 + degc(DAY_B)), BUDBREAK)
+    assert result.index.tolist() == [20, 40, 60, 80, 100, 90]
+    assert explain(result, BUDBREAK + dt.timedelta(days=3)) == (
+        "9 h unbroken between 70 and 85 °F (21 and 29 °C), from 10:00 to 19:00: enough. Highest 83 °F (28.3 °C). "
+        "60 + 20 = 80. High: about one generation in 5 days."
+    )
+    last = explain(result, BUDBREAK + dt.timedelta(days=5))
+    assert "4 h unbroken" in last
+    assert "6 h are needed" in last
+    assert "hot enough to slow mildew" in last
+    assert "100 − 10 = 90" in last
+
+
+def test_no_temperature_is_refused():
+    with pytest.raises(TooFewData, match="no temperature readings"):
+        pressure(station([]), None)
+    with pytest.raises(TooFewData, match="no temperature readings"):
+        pressure(station([np.nan] * 24), None)
+
+
+def test_a_date_outside_the_weather_is_refused():
+    with pytest.raises(InputError, match="no weather for 2024-01-01"):
+        explain(pressure(station(degc(DAY_A)), None), dt.date(2024, 1, 1))
