@@ -1,0 +1,220 @@
+"""Features in GeoJSON (RFC 7946): longitude, latitude in degrees on WGS 84."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import shapely
+
+from vinemap.columns import Floats
+from vinemap.errors import FileError, Problem
+from vinemap.files.cells import Entry, Refused, one_spelling
+from vinemap.files.text import Read, read_text, write_text
+
+POLYGON, LINE, POINT = "Polygon", "LineString", "Point"
+KINDS = (POLYGON, LINE, POINT)
+_KIND_WORDS = {POLYGON: "outlines (Polygons)", LINE: "rows (LineStrings)", POINT: "stops (Points)"}
+_SEVERAL = {f"Multi{kind}": kind for kind in KINDS}
+_DECIMALS = 7
+_SWAP = "Put longitude first, then latitude."
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Feature:
+    """A feature: ``kind`` and its ``parts`` (rings, one line or one point), each (k, 2) lon, lat [degrees]."""
+
+    entry: Entry
+    kind: str
+    parts: tuple[Floats, ...]
+
+
+def read_json(path: Path) -> tuple[Any, tuple[str, ...]]:
+    """The JSON value of a file, and notes on its encoding. Raises FileError with line and column when it is not JSON."""
+    name = Path(path).name
+    text, notes = read_text(path)
+    try:
+        return json.loads(text), notes
+    except json.JSONDecodeError as error:
+        raise FileError(
+            f"{name} is not JSON: {error.msg} at line {error.lineno}, column {error.colno}.",
+            "It may be cut off or edited by hand; save it again from where it came.",
+        ) from error
+    except (RecursionError, ValueError) as error:
+        raise FileError(f"{name} is not usable JSON: its lists or numbers have no end.", "Save it again.") from error
+
+
+def read_features(path: Path, kinds: Sequence[str] = KINDS) -> Read[tuple[Feature, ...]]:
+    """Features of these kinds in a GeoJSON file, where their geometry is sound; other kinds are left to other readers.
+
+    Raises FileError when it is not GeoJSON or holds nothing of these kinds.
+    """
+    name = Path(path).name
+    content, notes = read_json(path)
+    features: list[Feature] = []
+    problems: list[Problem] = []
+    for number, item in enumerate(_feature_list(name, content), start=1):
+        if geometry_kind(item) in set(KINDS).difference(kinds):
+            continue
+        entry = _entry(name, number, item)
+        try:
+            kind, parts = _geometry(item)
+            features.append(Feature(entry, kind, parts))
+        except Refused as refused:
+            problems.append(entry.problem(refused.field, refused.value, refused.why, refused.do))
+    if not features and not problems:
+        raise FileError(
+            f"{name} holds no {' or '.join(_KIND_WORDS[kind] for kind in kinds)}.", "Draw at least one and save it again."
+        )
+    return Read(tuple(features), tuple(problems), notes)
+
+
+def geometry_kind(item: Any) -> str:
+    """Kind of geometry of a feature, one part or several alike; "" where it has none that is used here."""
+    geometry = item.get("geometry") if isinstance(item, dict) else None
+    kind = geometry.get("type") if isinstance(geometry, dict) else None
+    kind = _SEVERAL.get(kind, kind) if isinstance(kind, str) else ""
+    return kind if kind in KINDS else ""
+
+
+def write_features(path: Path, features: Iterable[tuple[Any, Mapping[str, object]]]) -> None:
+    """Write (geometry in lon, lat [degrees]; properties) as GeoJSON, 7 decimals, outer rings counter-clockwise.
+
+    Raises FileError when it can't be written.
+    """
+    lines = []
+    for geometry, properties in features:
+        drawn = shapely.geometry.mapping(shapely.orient_polygons(geometry))
+        feature = {"type": "Feature", "properties": dict(properties), "geometry": _rounded(drawn)}
+        lines.append(json.dumps(feature, ensure_ascii=False, allow_nan=False))
+    body = ",\n".join(lines)
+    write_text(path, f'{{"type": "FeatureCollection", "features": [\n{body}\n]}}\n')
+
+
+def ring_problem(polygon: shapely.Polygon) -> str:
+    """What is wrong with an outline, "" when nothing is."""
+    if polygon.is_valid and polygon.area > 0:
+        return ""
+    reason = shapely.is_valid_reason(polygon)
+    if "Hole lies outside" in reason:
+        return "a hole lies outside the outline"
+    if "hole" in reason.casefold() or "shell" in reason.casefold():
+        return "holes touch or cover each other or the outline"
+    where = reason[reason.find("[") + 1 : -1].replace(" ", ", ") if "[" in reason else ""
+    return f"the outline crosses itself{' near ' + where if where else ''}"
+
+
+def property_texts(properties: Mapping[str, Any]) -> dict[str, str]:
+    """Properties as text by lower-case name; a list becomes ``A;B``."""
+    return {str(key).strip().casefold(): _as_text(value) for key, value in properties.items()}
+
+
+def _feature_list(name: str, content: Any) -> list[Any]:
+    if not isinstance(content, dict) or content.get("type") not in ("FeatureCollection", "Feature"):
+        raise FileError(f"{name} is JSON but not a GeoJSON collection of features.", "Export it as GeoJSON.")
+    system = content.get("crs")
+    named = system.get("properties") if isinstance(system, dict) else None
+    system_name = str(named.get("name", "")) if isinstance(named, dict) else ""
+    if system and not any(word in system_name for word in ("CRS84", "4326")):
+        raise FileError(
+            f"{name} says that it is in another map system than longitude and latitude.",
+            "Export it in longitude and latitude on WGS 84, as GeoJSON asks for.",
+        )
+    found = content.get("features") if content["type"] == "FeatureCollection" else [content]
+    if not isinstance(found, list):
+        raise FileError(f"{name} has no list of features.", "Export it as GeoJSON again.")
+    return found
+
+
+def _entry(name: str, number: int, item: Any) -> Entry:
+    properties = item.get("properties") if isinstance(item, dict) else None
+    values = property_texts(properties) if isinstance(properties, dict) else {}
+    block = values.get("block") or values.get("name")
+    row = values.get("row")
+    place = f"feature {number}" + (f", block {block}" if block else "") + (f", row {row}" if row else "")
+    return Entry(name, place, values)
+
+
+def _as_text(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, list):
+        return ";".join(one_spelling(str(part).strip()) for part in value if isinstance(part, (str, int, float)))
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return str(int(value))
+    return "" if isinstance(value, dict) else one_spelling(str(value).strip())
+
+
+def _geometry(item: Any) -> tuple[str, tuple[Floats, ...]]:
+    geometry = item.get("geometry") if isinstance(item, dict) else None
+    if not isinstance(geometry, dict):
+        raise Refused("geometry", "", "there is no geometry", "Draw it, or delete the feature.")
+    kind, coordinates = geometry.get("type"), geometry.get("coordinates")
+    if isinstance(kind, str) and kind in _SEVERAL and isinstance(coordinates, list):
+        if len(coordinates) > 1:
+            why = f"has {len(coordinates)} separate parts"
+            raise Refused("geometry", str(kind), why, "Split it into one feature for each part, each with its own name.")
+        kind, coordinates = _SEVERAL[kind], (coordinates[0] if coordinates else [])
+    if kind not in KINDS:
+        do = "Outlines are Polygons, rows are LineStrings and stops are Points."
+        raise Refused("geometry", str(kind), "is not a kind of geometry used here", do)
+    if not isinstance(coordinates, list) or not coordinates:
+        raise Refused("geometry", kind, "is empty", "Draw it, or delete the feature.")
+    if kind == POLYGON:
+        rings = tuple(_positions(ring) for ring in coordinates)
+        _check_rings(rings)
+        return kind, rings
+    points = _positions(coordinates if kind == LINE else [coordinates])
+    if kind == LINE and len(np.unique(points, axis=0)) < 2:
+        raise Refused("geometry", kind, "is a single point", "Draw a row from its first vine to its last.")
+    return kind, (points,)
+
+
+def _positions(found: Any) -> Floats:
+    """Positions (k, 2) [degrees]; heights are left aside. Raises Refused."""
+    if not isinstance(found, list) or not found:
+        raise Refused("geometry", "", "is empty", "Draw it, or delete the feature.")
+    pairs = [position[:2] if isinstance(position, list) else [] for position in found]
+    is_numeric = all(len(pair) == 2 and all(type(part) in (int, float) for part in pair) for pair in pairs)
+    if not is_numeric:
+        raise Refused("geometry", "", "a position is not a pair of numbers", "Each is [longitude, latitude].")
+    try:
+        points = np.array(pairs, dtype=np.float64)
+    except OverflowError:
+        points = np.full((1, 2), np.inf)
+    if not np.isfinite(points).all():
+        raise Refused("geometry", "", "a position is not a finite number", "Each is [longitude, latitude].")
+    for lon, lat in points[((abs(points[:, 0]) > 180) | (abs(points[:, 1]) > 90))]:
+        if abs(lon) <= 90 and abs(lat) <= 180:
+            raise Refused("geometry", f"[{lon:.7g}, {lat:.7g}]", "latitude and longitude seem to be swapped", _SWAP)
+        why = "is not longitude and latitude; it looks like metres on a map grid"
+        raise Refused("geometry", f"[{lon:.9g}, {lat:.9g}]", why, "Export it in degrees on WGS 84.")
+    if (abs(points) < 1e-6).all(axis=1).any():
+        raise Refused("geometry", "[0, 0]", "a position is zero, zero: none was recorded there", "Place it, or remove it.")
+    return points
+
+
+def _check_rings(rings: tuple[Floats, ...]) -> None:
+    for ring in rings:
+        if not (ring[0] == ring[-1]).all():
+            raise Refused("geometry", POLYGON, "the outline is not closed", "Make its last point the same as its first.")
+        if len(ring) < 4:
+            raise Refused("geometry", POLYGON, "the outline has fewer than three corners", "Draw it again.")
+    wrong = ring_problem(shapely.Polygon(rings[0], rings[1:]))
+    if wrong:
+        raise Refused("geometry", POLYGON, wrong, "Move the points so that the line runs once around the block.")
+
+
+def _rounded(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _rounded(part) for key, part in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_rounded(part) for part in value]
+    if isinstance(value, float) and math.isfinite(value):
+        return round(value, _DECIMALS)
+    return value

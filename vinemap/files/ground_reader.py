@@ -1,0 +1,31 @@
+"""One GeoJSON file that may hold outlines, rows and stops together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from vinemap.files.geojson import read_features
+from vinemap.files.outlines import OutlineDraft, outlines_of
+from vinemap.files.row_lines import RowDraft, rows_of
+from vinemap.files.stop_reader import StopDraft, stops_of
+from vinemap.files.text import Read
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GroundDraft:
+    """What a file holds of each, before it is put on the estate's frame."""
+
+    outlines: tuple[OutlineDraft, ...]
+    rows: tuple[RowDraft, ...]
+    stops: tuple[StopDraft, ...]
+
+
+def read_ground(path: Path) -> Read[GroundDraft]:
+    """Outlines, rows and stops of a GeoJSON file. Raises FileError when it is not one or holds nothing."""
+    read = read_features(path)
+    outlines, bad_outlines = outlines_of(read.value)
+    rows, bad_rows = rows_of(read.value)
+    stops, bad_stops = stops_of(read.value)
+    problems = (*read.problems, *bad_outlines, *bad_rows, *bad_stops)
+    return Read(GroundDraft(tuple(outlines), tuple(rows), tuple(stops)), problems, read.notes)

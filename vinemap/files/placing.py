@@ -1,0 +1,170 @@
+"""Outlines and rows from files become blocks on the estate's frame."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+
+from vinemap.columns import Floats
+from vinemap.errors import InputError, Problem
+from vinemap.files.cells import Entry, Refused, keep_good
+from vinemap.files.geojson import ring_problem
+from vinemap.files.outlines import OutlineDraft
+from vinemap.files.projection import to_local
+from vinemap.files.row_lines import RowDraft
+from vinemap.files.text import Read
+from vinemap.ground.block import Block, RowTable
+from vinemap.ground.frame import Frame
+from vinemap.ground.rowmaker import make_rows
+from vinemap.ground.vines import distance_along_m, row_frame_m, usual_bearing_deg
+
+FURTHEST_M = 50_000.0
+_FULL_DEG_M = 111_320.0
+_COUNT_SLACK = 1e-6
+
+
+def place_blocks(outlines: Sequence[OutlineDraft], rows: Sequence[RowDraft], frame: Frame) -> Read[tuple[Block, ...]]:
+    """Blocks of the outlines with their rows in the order of the file; rows are made where a block has none.
+
+    Left out with a problem: a second outline of a name, a second row of a label, a row without block or outside it.
+    """
+    problems: list[Problem] = []
+    notes: list[str] = []
+    first: dict[str, OutlineDraft] = {}
+    for outline in outlines:
+        if outline.block in first:
+            why = f"there is already a block of this name, at {first[outline.block].entry.place}"
+            problems.append(outline.entry.problem("block", outline.block, why, "Give each block its own name."))
+        else:
+            first[outline.block] = outline
+    of_block: dict[str, list[RowDraft]] = {name: [] for name in first}
+    for row in rows:
+        if row.block in of_block:
+            of_block[row.block].append(row)
+        else:
+            do = f"The blocks are {', '.join(first) or 'none'}."
+            problems.append(row.entry.problem("block", row.block, "there is no outline of this block", do))
+    blocks, refused = keep_good(
+        ((outline.entry, outline) for outline in first.values()),
+        lambda outline: _block(outline, of_block[outline.block], frame, problems, notes),
+    )
+    return Read(tuple(blocks), (*problems, *refused), tuple(notes))
+
+
+def local_points(frame: Frame, points_deg: Floats) -> Floats:
+    """Points (k, 2) [m] of lon, lat (k, 2) [degrees]. Raises Refused when they lie far from the estate."""
+    away = _distance_m(frame, points_deg)
+    if away.max() > FURTHEST_M:
+        far = points_deg[np.argmax(away)]
+        shown = f"[{far[0]:.7g}, {far[1]:.7g}]"
+        if _distance_m(frame, points_deg[:, ::-1]).max() < FURTHEST_M:
+            do = "Put longitude first, then latitude."
+            raise Refused("geometry", shown, "latitude and longitude seem to be swapped", do)
+        why = f"lies {away.max() / 1000:,.0f} km from the rest of the estate"
+        raise Refused("geometry", shown, why, "Check its position, or keep it in a season of its own.")
+    try:
+        return np.column_stack(to_local(frame, points_deg[:, 0], points_deg[:, 1]))
+    except InputError as error:
+        raise Refused("geometry", "", error.what.rstrip("."), error.do) from error
+
+
+def _distance_m(frame: Frame, points_deg: Floats) -> Floats:
+    """About how far (k,) [m] points (k, 2) [degrees] lie from the frame's origin, over a sphere (haversine)."""
+    lat, lat_0 = np.radians(points_deg[:, 1]), np.radians(frame.lat_deg)
+    half_lon = np.radians(points_deg[:, 0] - frame.lon_deg) / 2.0
+    chord = np.sin((lat - lat_0) / 2.0) ** 2 + np.cos(lat) * np.cos(lat_0) * np.sin(half_lon) ** 2
+    distance: Floats = 2.0 * np.degrees(np.arcsin(np.sqrt(np.clip(chord, 0.0, 1.0)))) * _FULL_DEG_M
+    return distance
+
+
+def _block(draft: OutlineDraft, rows: list[RowDraft], frame: Frame, problems: list[Problem], notes: list[str]) -> Block:
+    rings = [local_points(frame, ring) for ring in draft.rings]
+    outline = shapely.Polygon(rings[0], rings[1:])
+    wrong = ring_problem(outline)
+    if wrong:
+        raise Refused("geometry", "Polygon", wrong, "Move the points so that the line runs once around the block.")
+    table = _placed_rows(draft, rows, outline, frame, problems) if rows else _made_rows(draft, outline)
+    if not rows:
+        notes.append(f"{draft.block}: {len(table)} rows were made from the outline; read the real ones when they are mapped.")
+    row_spacing_m = draft.row_spacing_m
+    if row_spacing_m is None:
+        row_spacing_m = measured_row_spacing_m(table)
+        if row_spacing_m is None:
+            raise Refused("row_spacing_m", "", "can’t be measured from the rows", "Add it to the outline, in metres.")
+        notes.append(f"{draft.block}: row spacing {row_spacing_m:.2f} m was measured from its rows.")
+    vine_spacing_m = draft.vine_spacing_m or float(np.median(table.vine_spacing_m))
+    return Block(draft.block, outline, table, row_spacing_m, vine_spacing_m, draft.varieties, draft.training, draft.vigour)
+
+
+def measured_row_spacing_m(rows: RowTable) -> float | None:
+    """Usual distance [m] between neighbouring rows, by their middles; None for fewer than two rows side by side."""
+    middles = np.array([rows.line_m(row).mean(axis=0) for row in range(len(rows))])
+    _, across = row_frame_m(middles[:, 0], middles[:, 1], usual_bearing_deg(rows))
+    gaps = np.diff(np.sort(across))
+    gaps = gaps[gaps > 0.3]
+    return float(np.median(gaps)) if len(gaps) else None
+
+
+def _made_rows(draft: OutlineDraft, outline: shapely.Polygon) -> RowTable:
+    figures = (draft.bearing_deg, draft.row_spacing_m, draft.vine_spacing_m)
+    bearing_deg, row_spacing_m, vine_spacing_m = figures
+    if bearing_deg is None or row_spacing_m is None or vine_spacing_m is None:
+        names = ("bearing_deg", "row_spacing_m", "vine_spacing_m")
+        lacking = [name for name, figure in zip(names, figures, strict=True) if figure is None]
+        do = f"Read its rows, or add {', '.join(lacking)} to the outline so that rows can be made."
+        raise Refused("row", "", "the block has no rows", do)
+    try:
+        return make_rows(outline, bearing_deg, row_spacing_m, vine_spacing_m)
+    except InputError as error:
+        raise Refused("row", "", error.what.rstrip("."), error.do) from error
+
+
+def _placed_rows(
+    draft: OutlineDraft, rows: list[RowDraft], outline: shapely.Polygon, frame: Frame, problems: list[Problem]
+) -> RowTable:
+    seen: dict[str, Entry] = {}
+    lines: list[Floats] = []
+    spacings: list[float] = []
+    counts: list[int] = []
+    reach = outline.buffer(draft.row_spacing_m or 3.0)
+    shapely.prepare(reach)
+
+    def place(row: RowDraft) -> None:
+        if row.row in seen:
+            why = f"the block already has a row of this label, at {seen[row.row].place}"
+            raise Refused("row", row.row, why, "Give each row of a block its own label.")
+        line, spacing_m, count = _placed_row(draft, row, reach, frame)
+        seen[row.row] = row.entry
+        lines.append(line)
+        spacings.append(spacing_m)
+        counts.append(count)
+
+    _, refused = keep_good(((row.entry, row) for row in rows), place)
+    problems.extend(refused)
+    if not lines:
+        raise Refused("row", "", "none of its rows can be used", "See what was said about each row.")
+    start = np.concatenate([[0], np.cumsum([len(line) for line in lines])])
+    return RowTable(tuple(seen), np.concatenate(lines), start, np.array(spacings), np.array(counts))
+
+
+def _placed_row(draft: OutlineDraft, row: RowDraft, reach: shapely.Polygon, frame: Frame) -> tuple[Floats, float, int]:
+    """Line [m], vine spacing [m] and vine places of one row. Raises Refused."""
+    line = local_points(frame, row.line)
+    # a point drawn twice adds nothing to the line and has no direction
+    line = line[np.concatenate([[True], np.any(np.diff(line, axis=0) != 0.0, axis=1)])]
+    drawn = shapely.LineString(line)
+    if not shapely.contains_properly(reach, drawn):
+        outside_m = shapely.length(shapely.difference(drawn, reach))
+        why = f"{outside_m:.0f} m of its {drawn.length:.0f} m lie outside the outline of {draft.block}"
+        raise Refused("geometry", "LineString", why, "Move the row or the outline, or name the block it belongs to.")
+    spacing_m = row.vine_spacing_m or draft.vine_spacing_m
+    if spacing_m is None:
+        raise Refused("vine_spacing_m", "", "neither the row nor its block gives a vine spacing", "Add it, in metres.")
+    length_m = float(distance_along_m(line)[-1])
+    count = row.vines or int(np.floor(length_m / spacing_m + _COUNT_SLACK)) + 1
+    if (count - 1) * spacing_m > length_m + 1.5 * spacing_m:
+        why = f"{count} vines every {spacing_m:g} m need {(count - 1) * spacing_m:.0f} m but the row is {length_m:.0f} m long"
+        raise Refused("vines", str(count), why, "Check the count, the spacing and the ends of the row.")
+    return line, spacing_m, count

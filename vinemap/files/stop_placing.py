@@ -1,0 +1,141 @@
+"""Stops from files are put on vines and gathered into rounds."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Sequence
+
+import numpy as np
+
+from vinemap.errors import InputError, Problem
+from vinemap.files.cells import Refused, keep_good
+from vinemap.files.placing import local_points
+from vinemap.files.projection import from_projected
+from vinemap.files.stop_reader import StopDraft
+from vinemap.files.text import Read
+from vinemap.ground.block import Block, Vines
+from vinemap.ground.frame import Frame
+from vinemap.ground.locate import nearest_block, nearest_vine, vine_index
+from vinemap.ground.vines import place_vines
+from vinemap.scouting.rounds import Round, Stops
+
+_Placed = tuple[StopDraft, int, int]
+"""A stop, the index of its block and of its vine there."""
+
+
+def place_stops(
+    drafts: Sequence[StopDraft], blocks: Sequence[Block], frame: Frame, taken: Collection[int] = ()
+) -> Read[tuple[Round, ...]]:
+    """Rounds of the stops, each stop on its vine: the one named, or the nearest one that can carry fruit.
+
+    Stops without a round number make one round a date, numbered after the others and after those ``taken``. Left out
+    with a problem: a vine that is not there, a place further than a row spacing from any vine, a second date in a round,
+    a round number that is taken.
+    """
+    problems: list[Problem] = []
+    vines: dict[int, Vines] = {}
+    kept, refused = keep_good(((draft.entry, draft) for draft in drafts), lambda draft: _placed(draft, blocks, frame, vines))
+    problems.extend(refused)
+    numbers = _round_numbers([draft for draft, _, _ in kept], taken)
+    of_round: dict[int, list[_Placed]] = {}
+    for placed, number in zip(kept, numbers, strict=True):
+        draft = placed[0]
+        others = of_round.setdefault(number, [])
+        if number in taken:
+            do = "Give this round another number, or remove the one that is there."
+            problems.append(draft.entry.problem("round", str(number), "there is already a round of this number", do))
+        elif others and others[0][0].date != draft.date:
+            why = f"round {number} is dated {others[0][0].date} at {others[0][0].entry.place}"
+            do = "A round has one date; give the other date another round number."
+            problems.append(draft.entry.problem("date", str(draft.date), why, do))
+        else:
+            others.append(placed)
+    rounds = [_round(number, stops, blocks, vines) for number, stops in sorted(of_round.items()) if stops]
+    return Read(tuple(rounds), tuple(problems), tuple(_notes(of_round, blocks, vines)))
+
+
+def _round_numbers(drafts: Sequence[StopDraft], taken: Collection[int]) -> list[int]:
+    last = max([0, *taken, *(draft.number for draft in drafts)])
+    undated = sorted({draft.date for draft in drafts if not draft.number})
+    by_date = {date: last + index for index, date in enumerate(undated, start=1)}
+    return [draft.number or by_date[draft.date] for draft in drafts]
+
+
+def _placed(draft: StopDraft, blocks: Sequence[Block], frame: Frame, vines: dict[int, Vines]) -> _Placed:
+    names = [block.name for block in blocks]
+    if draft.block and draft.block not in names:
+        raise Refused("block", draft.block, "there is no block of this name", f"The blocks are {', '.join(names) or 'none'}.")
+    if draft.row:
+        block = names.index(draft.block)
+        rows = blocks[block].rows
+        try:
+            return draft, block, vine_index(rows.labels, rows.vine_count, draft.row, draft.vine)
+        except InputError as error:
+            field = "vine" if draft.row in rows.labels else "row"
+            shown = str(draft.vine) if field == "vine" else draft.row
+            raise Refused(field, shown, f"{draft.block}: {error.what.rstrip('.')}", error.do) from error
+    if draft.lonlat_deg is not None:
+        x, y = local_points(frame, np.array([draft.lonlat_deg]))[0]
+    elif draft.easting_m is not None:
+        x, y = from_projected(frame, *draft.easting_m)
+    return _nearest(draft, blocks, float(x), float(y), vines)
+
+
+def _nearest(draft: StopDraft, blocks: Sequence[Block], x: float, y: float, vines: dict[int, Vines]) -> _Placed:
+    if not blocks:
+        raise Refused("", "", "there are no blocks yet", "Read the outlines and rows first.")
+    offered = [index for index, block in enumerate(blocks) if draft.block in ("", block.name)]
+    found, away_m = nearest_block([blocks[index] for index in offered], np.array([x]), np.array([y]))
+    index = offered[int(found[0])]
+    block = blocks[index]
+    reach_m = max(block.row_spacing_m, block.vine_spacing_m)
+    if away_m[0] > reach_m:
+        why = f"lies outside every block; the nearest is {block.name}, {away_m[0]:.0f} m away"
+        raise Refused("", "", why, "Check the position, or give the row and vine instead.")
+    vine, distance_m = nearest_vine(_vines_of(index, blocks, vines), np.array([x]), np.array([y]))
+    if distance_m[0] > reach_m:
+        why = f"is {distance_m[0]:.0f} m from the nearest vine of {block.name}"
+        raise Refused("", "", why, "Check the position, or give the row and vine instead.")
+    return draft, index, int(vine[0])
+
+
+def _vines_of(index: int, blocks: Sequence[Block], vines: dict[int, Vines]) -> Vines:
+    if index not in vines:
+        vines[index] = place_vines(blocks[index])
+    return vines[index]
+
+
+def _round(number: int, placed: Sequence[_Placed], blocks: Sequence[Block], vines: dict[int, Vines]) -> Round:
+    used = sorted({index for _, index, _ in placed})
+    drafts = [draft for draft, _, _ in placed]
+    where = [(_vines_of(index, blocks, vines), vine, blocks[index].rows.labels) for _, index, vine in placed]
+    stops = Stops(
+        tuple(blocks[index].name for index in used),
+        np.array([used.index(index) for _, index, _ in placed], np.int32),
+        tuple(labels[on.row[vine]] for on, vine, labels in where),
+        np.array([on.ordinal[vine] for on, vine, _ in where], np.int32),
+        np.array([on.x_m[vine] for on, vine, _ in where]),
+        np.array([on.y_m[vine] for on, vine, _ in where]),
+        np.array([draft.examined for draft in drafts], np.int32),
+        np.array([draft.infected for draft in drafts], np.int32),
+        np.array([draft.leaves_examined for draft in drafts], np.int32),
+        np.array([draft.leaves_infected for draft in drafts], np.int32),
+        np.array([draft.is_targeted for draft in drafts], np.bool_),
+    )
+    scouts = dict.fromkeys(draft.scout for draft in drafts if draft.scout)
+    protocol = ("random", "random and targeted", "targeted")[int(stops.is_targeted.any()) + int(stops.is_targeted.all())]
+    return Round(number, drafts[0].date, ", ".join(scouts), protocol, stops)
+
+
+def _notes(of_round: dict[int, list[_Placed]], blocks: Sequence[Block], vines: dict[int, Vines]) -> list[str]:
+    """What was kept but deserves a second look: two stops on one vine, a stop on a vine that is down as gone."""
+    notes = []
+    for number, placed in sorted(of_round.items()):
+        for (index, vine), times in Counter((index, vine) for _, index, vine in placed).items():
+            on = _vines_of(index, blocks, vines)
+            address = f"{blocks[index].name} / {blocks[index].rows.labels[on.row[vine]]} / {on.ordinal[vine]}"
+            if times > 1:
+                notes.append(f"{address} has {times} stops in round {number}; all were kept.")
+            if not on.is_living[vine]:
+                notes.append(f"{address} was scouted in round {number} but is down as missing or dead.")
+    return notes

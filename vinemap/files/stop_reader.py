@@ -1,0 +1,134 @@
+"""Scouting stops from CSV or GeoJSON, and the rounds they make."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from vinemap.errors import FileError, Problem
+from vinemap.files.cells import Entry, Refused, keep_good, keep_good_lines
+from vinemap.files.geojson import POINT, Feature, read_features
+from vinemap.files.table import read_table
+from vinemap.files.text import Read
+
+RANDOM, TARGETED = "random", "targeted"
+NEEDED = ("date", "examined", "infected")
+KNOWN = (
+    *("round", "scout", "block", "row", "vine", "lon", "lat", "x_m", "y_m"),
+    *("leaves_examined", "leaves_infected", "sample_type"),
+)
+_WAYS = (("block", "row", "vine"), ("lon", "lat"), ("x_m", "y_m"))
+_MOST_COUNTED = 100_000
+_MOST_ROUNDS = 10_000
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StopDraft:
+    """A stop: counts, and where it was, by ``row`` and ``vine`` or by ``lon``, ``lat`` [degrees] or ``x``, ``y`` [m].
+
+    ``number`` is the round's, 0 where the file does not say; ``x_m``, ``y_m`` are easting and northing.
+    """
+
+    entry: Entry
+    number: int
+    date: dt.date
+    scout: str
+    block: str
+    row: str
+    vine: int
+    lonlat_deg: tuple[float, float] | None
+    easting_m: tuple[float, float] | None
+    examined: int
+    infected: int
+    leaves_examined: int
+    leaves_infected: int
+    is_targeted: bool
+
+
+def read_stops(path: Path) -> Read[tuple[StopDraft, ...]]:
+    """Stops of a CSV file or of the Points in a GeoJSON file. Raises FileError when the file holds none."""
+    path = Path(path)
+    if path.suffix.casefold() in (".geojson", ".json"):
+        read = read_features(path, (POINT,))
+        stops, problems = stops_of(read.value)
+        return Read(tuple(stops), (*read.problems, *problems), read.notes)
+    table = read_table(path, NEEDED, KNOWN)
+    if not any(set(way) <= set(table.value.columns) for way in _WAYS):
+        raise FileError(
+            f"{path.name} does not say where the stops were.", "Add the columns block, row, vine, or lon, lat, or x_m, y_m."
+        )
+    stops, problems = keep_good_lines(table.value.lines, _stop)
+    return Read(tuple(stops), (*table.problems, *problems), table.notes)
+
+
+def stops_of(features: Sequence[Feature]) -> tuple[list[StopDraft], list[Problem]]:
+    """The stops among features, and a problem for each that was refused."""
+
+    def read_one(feature: Feature) -> StopDraft:
+        lon, lat = (str(float(part)) for part in feature.parts[0][0])
+        entry = feature.entry
+        return _stop(Entry(entry.file, entry.place, {**entry.values, "lon": lon, "lat": lat}))
+
+    return keep_good(((each.entry, each) for each in features if each.kind == POINT), read_one)
+
+
+def _stop(entry: Entry) -> StopDraft:
+    examined, infected = _counts(entry, "examined", "infected")
+    leaves_examined, leaves_infected = 0, 0
+    if entry.text("leaves_examined") or entry.text("leaves_infected"):
+        leaves_examined, leaves_infected = _counts(entry, "leaves_examined", "leaves_infected")
+    if examined + leaves_examined == 0:
+        raise Refused("examined", entry.text("examined"), "nothing was examined here", "Leave such stops out.")
+    row, vine = "", 0
+    lonlat_deg = easting_m = None
+    if entry.text("row") and entry.text("vine"):
+        entry.needed("block")
+        row, vine = entry.text("row"), entry.whole("vine", 1, _MOST_COUNTED)
+    elif entry.text("lon") or entry.text("lat"):
+        lonlat_deg = _lonlat(entry)
+    elif entry.text("x_m") or entry.text("y_m"):
+        easting_m = entry.number("x_m", -1e8, 1e8), entry.number("y_m", -1e8, 1e8)
+    else:
+        do = "Fill in block, row and vine, or lon and lat, or x_m and y_m."
+        raise Refused("", "", "does not say where the stop was", do)
+    return StopDraft(
+        entry,
+        entry.whole("round", 1, _MOST_ROUNDS) if entry.text("round") else 0,
+        entry.date("date"),
+        entry.text("scout"),
+        entry.text("block"),
+        row,
+        vine,
+        lonlat_deg,
+        easting_m,
+        examined,
+        infected,
+        leaves_examined,
+        leaves_infected,
+        entry.choice("sample_type", (RANDOM, TARGETED), RANDOM) == TARGETED,
+    )
+
+
+def _counts(entry: Entry, examined_name: str, infected_name: str) -> tuple[int, int]:
+    examined = entry.whole(examined_name, 0, _MOST_COUNTED)
+    infected = entry.whole(infected_name, 0, _MOST_COUNTED)
+    if infected > examined:
+        why = f"is more than the {examined} examined"
+        raise Refused(infected_name, str(infected), why, "Look at the scout’s notes; the two may be swapped.")
+    return examined, infected
+
+
+def _lonlat(entry: Entry) -> tuple[float, float]:
+    lon, lat = entry.number("lon", -1e9, 1e9), entry.number("lat", -1e9, 1e9)
+    shown = f"[{lon:.9g}, {lat:.9g}]"
+    if abs(lat) > 90 and abs(lon) <= 90 and abs(lat) <= 180:
+        do = "Put longitude under lon and latitude under lat."
+        raise Refused("lon, lat", shown, "latitude and longitude seem to be swapped", do)
+    if abs(lon) > 180 or abs(lat) > 90:
+        do = "Name the columns x_m and y_m, or give degrees."
+        raise Refused("lon, lat", shown, "is not longitude and latitude; it looks like metres on a map grid", do)
+    if abs(lon) < 1e-6 and abs(lat) < 1e-6:
+        raise Refused("lon, lat", shown, "is zero, zero: no position was recorded", "Give the row and vine instead.")
+    return lon, lat

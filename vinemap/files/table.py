@@ -1,0 +1,136 @@
+"""Tables as CSV (RFC 4180): comma, semicolon or tab, one header line, columns in any order."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from vinemap.errors import FileError, Problem
+from vinemap.files.cells import Entry, one_spelling
+from vinemap.files.text import Read, read_text, write_text
+
+_SEPARATORS = (",", ";", "\t")
+_SEPARATOR_WORDS = {";": "semicolons", "\t": "tabs"}
+_RUNS_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_MOST_BROKEN_QUOTES = 100
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Column names as written, in lower case without blanks around them, and the lines under them."""
+
+    columns: tuple[str, ...]
+    lines: tuple[Entry, ...]
+
+
+def read_header(path: Path) -> tuple[str, ...]:
+    """Column names of a CSV file. Raises FileError when it is not one, or a name stands twice."""
+    text, _ = read_text(path)
+    return _header(Path(path).name, text)[2]
+
+
+def read_table(path: Path, needed: Sequence[str], known: Sequence[str]) -> Read[Table]:
+    """Lines of a CSV file; those whose number of values is not the header's are left out.
+
+    Raises FileError when a ``needed`` column is missing, a name stands twice or there is no line under the header.
+    Columns neither ``needed`` nor ``known`` are named in a note.
+    """
+    name = Path(path).name
+    text, notes = read_text(path)
+    skipped, separator, columns = _header(name, text)
+    missing = [column for column in needed if column not in columns]
+    if missing:
+        raise FileError(
+            f"{name} has no column “{missing[0]}”; it has {', '.join(column for column in columns if column) or 'none'}.",
+            f"The first line must name the columns {', '.join(needed)}.",
+        )
+    unknown = [column for column in columns if column and column not in {*needed, *known}]
+    if unknown:
+        notes += (f"Columns not used in {name}: {', '.join(unknown)}.",)
+    if separator in _SEPARATOR_WORDS:
+        notes += (f"{name} is separated by {_SEPARATOR_WORDS[separator]}; commas inside numbers are decimal commas.",)
+    lines: list[Entry] = []
+    problems: list[Problem] = []
+    for place, cells in _records(name, text, skipped, separator, problems):
+        while len(cells) > len(columns) and not cells[-1]:
+            cells.pop()
+        if not any(cells):
+            continue
+        if len(cells) != len(columns):
+            why = f"has {len(cells)} values where the first line names {len(columns)} columns"
+            problems.append(Problem(name, place, "", "", why, "Look for a missing or extra separator."))
+            continue
+        values = {column: cell for column, cell in zip(columns, cells, strict=True) if column}
+        lines.append(Entry(name, place, values, separator != ","))
+    if not lines and not problems:
+        raise FileError(f"{name} has a line of column names but nothing under it.", "Add the lines and save it again.")
+    return Read(Table(columns, tuple(lines)), tuple(problems), notes)
+
+
+def write_table(path: Path, columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
+    """Write a CSV file (comma, UTF-8). Text that a spreadsheet would run as a formula gets a ' before it.
+
+    Raises FileError when it can't be written.
+    """
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows([_harmless(cell) for cell in row] for row in rows)
+    write_text(path, stream.getvalue())
+
+
+def _harmless(cell: object) -> object:
+    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_RUNS_AS_FORMULA) else cell
+
+
+def _plain(cell: str) -> str:
+    cell = one_spelling(cell.strip())
+    return cell[1:] if cell.startswith("'") and cell[1:].startswith(_RUNS_AS_FORMULA) else cell
+
+
+def _lines(text: str) -> list[str]:
+    return [line + "\n" for line in text.replace("\r\n", "\n").replace("\r", "\n").split("\n")]
+
+
+def _header(name: str, text: str) -> tuple[int, str, tuple[str, ...]]:
+    """Lines up to and with the header, its separator, and the column names."""
+    number, line = next((number, line) for number, line in enumerate(_lines(text), start=1) if line.strip())
+    split = {separator: _cells(line, separator) for separator in _SEPARATORS}
+    separator = max(_SEPARATORS, key=lambda each: len(split[each]))
+    columns = tuple(cell.strip().casefold() for cell in split[separator])
+    for index, column in enumerate(columns):
+        if column and column in columns[:index]:
+            raise FileError(f"{name} names the column “{column}” twice.", "Rename or remove one of them.")
+    return number, separator, columns
+
+
+def _cells(line: str, separator: str) -> list[str]:
+    try:
+        return next(csv.reader([line], delimiter=separator))
+    except (csv.Error, StopIteration):
+        return []
+
+
+def _records(name: str, text: str, skipped: int, separator: str, problems: list[Problem]) -> Iterator[tuple[str, list[str]]]:
+    """Place and cells of each record under the header; a quotation mark left open costs its own line only."""
+    lines = _lines(text)
+    start, broken = skipped, 0
+    while start < len(lines):
+        reader = csv.reader(lines[start:], delimiter=separator, strict=True)
+        done = 0
+        try:
+            for cells in reader:
+                first, last = start + done + 1, start + reader.line_num
+                done = reader.line_num
+                yield (f"line {first}" if first == last else f"lines {first} to {last}"), [_plain(cell) for cell in cells]
+            return
+        except csv.Error:
+            start += done + 1
+        broken += 1
+        if broken > _MOST_BROKEN_QUOTES:
+            raise FileError(f"{name} has many quotation marks that do not close.", "Save it as CSV again.")
+        why, do = "a quotation mark is not closed, or stands inside a value", "Remove it, or double it."
+        problems.append(Problem(name, f"line {start}", "", "", why, do))
