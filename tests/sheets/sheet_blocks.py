@@ -1,0 +1,106 @@
+"""Invented blocks and plans to draw: any size and bearing."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import shapely
+
+from vinemap.ground.block import Block, RowTable
+from vinemap.ground.vines import place_vines
+from vinemap.sheets.bands import Piece
+from vinemap.sheets.crew_map import BlockPlan, KeepOut, Place
+from vinemap.sheets.words import Both
+
+
+def make_block(
+    rows: int = 52,
+    length_m: float = 150.0,
+    bearing_deg: float = 80.0,
+    name: str = "Well Field",
+    wave_m: float = 0.0,
+    spacing_m: float = 2.5,
+) -> Block:
+    """A block of parallel rows, row 1 to the left of row 2 as they run; ``wave_m`` makes the ends uneven."""
+    turn = np.radians(bearing_deg)
+    along, right = np.array([np.sin(turn), np.cos(turn)]), np.array([np.cos(turn), -np.sin(turn)])
+    number = np.arange(rows)
+    start = wave_m * np.sin(number / 5.0)
+    stop = length_m + wave_m * np.cos(number / 7.0) - 0.3 * wave_m * np.maximum(number - rows * 0.7, 0)
+    first = start[:, None] * along + number[:, None] * spacing_m * right
+    last = stop[:, None] * along + number[:, None] * spacing_m * right
+    xy = np.stack([first, last], axis=1).reshape(-1, 2)
+    count = (np.floor((stop - start) / 1.5) + 1).astype(int)
+    table = RowTable(tuple(str(n + 1) for n in range(rows)), xy, np.arange(rows + 1) * 2, np.full(rows, 1.5), count)
+    pad = right * spacing_m * 0.6
+    ring = np.vstack(
+        [
+            first[0] - pad - along * 1.5,
+            last[0] - pad + along * 1.5,
+            last + along * 1.5,
+            last[-1] + pad + along * 1.5,
+            first[-1] + pad - along * 1.5,
+            (first - along * 1.5)[::-1],
+        ]
+    )
+    return Block(name, shapely.Polygon(ring), table, spacing_m, 1.5)
+
+
+def whole(block: Block, row: int, kind: str, side: int = -1, face: str = "east") -> Piece:
+    """A whole row of work."""
+    vines = int(block.rows.vine_count[row])
+    return Piece(row, 1, vines, kind, side, face, vines * 1.5)
+
+
+def usual_pieces(block: Block) -> tuple[Piece, ...]:
+    """Work such as a usual week has: whole rows and spans of several kinds."""
+    rows = len(block.rows)
+    if rows < 8:
+        return (whole(block, 0, "F"),)
+    middle = rows // 3
+    pieces = [whole(block, middle + n, "D", 2, "both") for n in range(min(6, rows // 4))]
+    spans = [
+        (middle - 1, 12, 72, "F"),
+        (middle - 2, 15, 78, "L"),
+        (middle - 3, 22, 70, "L"),
+        (middle + 7, 34, 66, "R"),
+        (middle + 8, 36, 64, "R"),
+        (middle + 12, 1, 32, "C"),
+        (middle + 14, 5, 60, "P"),
+        (middle + 16, 40, 60, "V"),
+        (middle + 18, 10, 60, "T"),
+    ]
+    for row, first, last, kind in spans:
+        if 0 <= row < rows:
+            last = min(last, int(block.rows.vine_count[row]))
+            pieces.append(Piece(row, min(first, last), last, kind, 0 if kind in "CPV" else -1, "east", (last - first) * 0.8))
+    return tuple(pieces)
+
+
+def make_plan(block: Block, pieces: tuple[Piece, ...] | None = None, **changed: object) -> BlockPlan:
+    """A plan for a block, with everything on it."""
+    day = dt.datetime(2026, 6, 16, 5, 30)
+    usual: dict = {
+        "block": block,
+        "vines": place_vines(block),
+        "estate": "Tallow Ridge",
+        "date": dt.date(2026, 6, 15),
+        "pieces": usual_pieces(block) if pieces is None else pieces,
+        "round_words": "round 5 of 13 June",
+        "plan_words": "plan 14",
+        "code": "TR-7K2",
+        "printed": dt.datetime(2026, 6, 14, 18, 20),
+        "crew": Both("Ana and four", "Ana y cuatro"),
+        "hours": "6:00 – 13:30",
+        "keep_out": (KeepOut(day, day + dt.timedelta(hours=27)),),
+        "hot_after": dt.time(14, 0),
+        "is_invented": True,
+    }
+    return BlockPlan(**{**usual, **changed})
+
+
+def places_around(block: Block) -> tuple[Place, ...]:
+    """A gate to the west, shade and water to the south-east."""
+    x0, y0, x1, y1 = block.outline.bounds
+    return (Place("gate", x0 - 8, (y0 + y1) / 2), Place("shade", x1 + 5, y0 + 10), Place("water", x1 - 5, y0 - 5))
