@@ -16,7 +16,8 @@ def sun_position(time_utc: npt.ArrayLike, lat_deg: float, lon_deg: float, refrac
 
     Longitudes are positive eastward. With ``refracted`` the bending of light by ordinary air at sea level is included.
     Source: Michalsky 1988, Solar Energy 40:227; refraction after Saemundsson (Meeus 1991, Astronomical Algorithms, eq. 16.4).
-    Limits: years 1950 to 2050; within 0.03 deg of Reda & Andreas 2004 (largest difference found in a test over the globe).
+    Limits: years 1950 to 2050; compared with Reda & Andreas 2004 over the globe and four years, the sun's height differed by
+    at most 0.013 deg and its place sideways (azimuth times the cosine of elevation) by at most 0.010 deg.
     """
     hour_angle, declination = sun_angles(time_utc, lon_deg)
     lat = np.radians(lat_deg)
