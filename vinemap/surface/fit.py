@@ -1,0 +1,105 @@
+"""Finding the pattern of a block: range along and across the rows, and what neighbours share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from scipy.linalg import LinAlgError, cholesky, solve_triangular
+from scipy.special import expit
+
+from vinemap.columns import Floats
+from vinemap.errors import Tick, no_tick
+from vinemap.surface.kriging import data_covariance
+from vinemap.surface.variogram import Variogram, in_ranges
+
+GROUP_STOPS = 250
+LEAST_STOPS = 8
+LEAST_GAIN = 2.0
+"""Log-likelihood that a pattern must gain over none at all (about 1 in 7 by the Bayes factor; a choice)."""
+RANGE_M, RANGE_SD = 25.0, 0.8
+RATIO, RATIO_SD = 0.6, 0.4
+"""Weak priors on the logs: foci of ten to some tens of metres, longer along the row than across (from memory)."""
+GRID = [
+    np.array([np.log(range_m), np.log(ratio), share])
+    for range_m in (6.0, 12.0, 24.0, 48.0, 96.0)
+    for ratio in (0.45, 0.9)
+    for share in (-1.5, 0.0, 1.5)
+]
+
+
+def _groups(points_m: Floats) -> list[np.ndarray]:
+    """Stops in neighbourly groups of at most GROUP_STOPS, cut along the block's long side."""
+    centred = points_m - points_m.mean(axis=0)
+    long_side = np.linalg.eigh(centred.T @ centred)[1][:, -1]
+    order = np.argsort(centred @ long_side, kind="stable")
+    return np.array_split(order, -(-len(points_m) // GROUP_STOPS))
+
+
+def log_likelihood_of(points_m: Floats, values: Floats, noise_var: Floats, variogram: Variogram) -> float:
+    """Restricted log-likelihood of noisy values (n,) at points (n, 2) [m], the level unknown; -inf when not solvable.
+
+    Source: Kitanidis 1983, Water Resources Research 19:909.
+    """
+    try:
+        root = cholesky(data_covariance(in_ranges(variogram, points_m), noise_var, variogram), lower=True)
+    except LinAlgError:
+        return -np.inf
+    sides = solve_triangular(root, np.column_stack([np.ones(len(values)), values]), lower=True)
+    ones, data = sides[:, 0], sides[:, 1]
+    weight = float(ones @ ones)
+    rest = float(data @ data) - float(ones @ data) ** 2 / weight
+    return float(-np.log(np.diag(root)).sum() - 0.5 * np.log(weight) - 0.5 * rest)
+
+
+def fit_variogram(
+    points_m: Floats, values: Floats, noise_var: Floats, sill: float, bearing_deg: float, tick: Tick = no_tick
+) -> Variogram | None:
+    """Exponential variogram with total ``sill`` for values (n,) with error variances at points (n, 2) [m], or None.
+
+    None means that no pattern was found: too few stops, or less than LEAST_GAIN log-likelihood over a nugget alone.
+    Range, ratio and nugget share at the highest posterior under weak priors. Above 250 stops the likelihoods of
+    neighbourly groups are added (Vecchia 1988, J. R. Stat. Soc. B 50:297, with whole groups).
+    """
+    if len(points_m) < LEAST_STOPS:
+        return None
+    groups = [(points_m[part], values[part], noise_var[part]) for part in _groups(points_m)]
+
+    def likelihood(variogram: Variogram) -> float:
+        return sum(log_likelihood_of(*group, variogram) for group in groups)
+
+    def curve(place: Floats) -> Variogram:
+        return Variogram(
+            "exponential", sill * float(expit(place[2])), sill, float(np.exp(place[0])), float(np.exp(place[1])), bearing_deg
+        )
+
+    def posterior(place: Floats) -> float:
+        share = float(expit(place[2]))
+        prior = -0.5 * ((place[0] - np.log(RANGE_M)) / RANGE_SD) ** 2 - 0.5 * ((place[1] - np.log(RATIO)) / RATIO_SD) ** 2
+        return likelihood(curve(place)) + float(prior) + float(np.log(share * (1.0 - share)))
+
+    heights = []
+    for done, place in enumerate(GRID):
+        tick(done / (2 * len(GRID)))
+        heights.append(posterior(place))
+    best = GRID[int(np.argmax(heights))]
+    height = max(heights)
+    for done, stride in enumerate((0.4, 0.15)):
+        tick(0.5 + done / 4)
+        best, height = _climb(posterior, best, height, stride)
+    found = curve(best)
+    alone = likelihood(Variogram("exponential", sill, sill, RANGE_M, 1.0, bearing_deg))
+    tick(1.0)
+    return found if likelihood(found) - alone >= LEAST_GAIN else None
+
+
+def _climb(posterior: Callable[[Floats], float], best: Floats, height: float, stride: float) -> tuple[Floats, float]:
+    """Step along each axis while it helps (compass search, Kolda, Lewis & Torczon 2003, SIAM Review 45:385)."""
+    steps = [sign * stride * axis * scale for axis, scale in zip(np.eye(3), (1.0, 1.0, 2.0), strict=True) for sign in (1, -1)]
+    for _ in range(8):
+        tries = [posterior(best + step) for step in steps]
+        if max(tries) <= height:
+            break
+        height = max(tries)
+        best = best + steps[int(np.argmax(tries))]
+    return best, height
