@@ -15,7 +15,7 @@ import shapely
 from vinemap.columns import Floats
 from vinemap.errors import FileError, Problem
 from vinemap.files.cells import Entry, Refused, one_spelling
-from vinemap.files.text import Read, read_text, write_text
+from vinemap.files.text import Read, read_bytes, read_text, write_text
 
 POLYGON, LINE, POINT = "Polygon", "LineString", "Point"
 KINDS = (POLYGON, LINE, POINT)
@@ -32,6 +32,11 @@ class Feature:
     entry: Entry
     kind: str
     parts: tuple[Floats, ...]
+
+
+def is_json(path: Path) -> bool:
+    """True where the file begins as JSON does. Raises FileError when it can't be opened."""
+    return read_bytes(path).lstrip(b"\xef\xbb\xbf \t\r\n")[:1] in (b"{", b"[")
 
 
 def read_json(path: Path) -> tuple[Any, tuple[str, ...]]:

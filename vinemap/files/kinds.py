@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from vinemap.errors import FileError
-from vinemap.files.geojson import LINE, POINT, POLYGON, geometry_kind, read_json
+from vinemap.files.geojson import LINE, POINT, POLYGON, geometry_kind, is_json, read_json
 from vinemap.files.table import read_header
 from vinemap.files.text import read_bytes
 
@@ -27,10 +27,9 @@ def kind_of(path: Path) -> str:
     Raises FileError when it can't be opened or is nothing that is read here.
     """
     path = Path(path)
-    data = read_bytes(path)
-    if data.startswith(_DATABASE):
+    if read_bytes(path).startswith(_DATABASE):
         return "season"
-    if data.lstrip(b"\xef\xbb\xbf \t\r\n")[:1] in (b"{", b"["):
+    if is_json(path):
         return _kind_of_json(path)
     columns = set(read_header(path))
     for kind, signs in _SIGNS:

@@ -7,7 +7,8 @@ from collections.abc import Collection, Sequence
 
 import numpy as np
 
-from vinemap.errors import InputError, Problem
+from vinemap.columns import Floats
+from vinemap.errors import InputError
 from vinemap.files.cells import Refused, keep_good
 from vinemap.files.placing import local_points
 from vinemap.files.projection import from_projected
@@ -22,6 +23,10 @@ from vinemap.scouting.rounds import Round, Stops
 _Placed = tuple[StopDraft, int, int]
 """A stop, the index of its block and of its vine there."""
 
+_Located = tuple[StopDraft, Floats | None]
+_Near = tuple[int, float, int, float]
+"""Block, distance from it [m], vine there and distance from that [m]."""
+
 
 def place_stops(
     drafts: Sequence[StopDraft], blocks: Sequence[Block], frame: Frame, taken: Collection[int] = ()
@@ -32,9 +37,16 @@ def place_stops(
     with a problem: a vine that is not there, a place further than a row spacing from any vine, a second date in a round,
     a round number that is taken.
     """
-    problems: list[Problem] = []
     vines: dict[int, Vines] = {}
-    kept, refused = keep_good(((draft.entry, draft) for draft in drafts), lambda draft: _placed(draft, blocks, frame, vines))
+    names = [block.name for block in blocks]
+    located, problems = keep_good(
+        ((draft.entry, draft) for draft in drafts), lambda draft: (draft, _ground_point(draft, names, frame))
+    )
+    near = _nearest(located, blocks, vines)
+    kept, refused = keep_good(
+        ((draft.entry, index) for index, (draft, _) in enumerate(located)),
+        lambda index: _placed(located[index][0], blocks, near.get(index)),
+    )
     problems.extend(refused)
     numbers = _round_numbers([draft for draft, _, _ in kept], taken)
     of_round: dict[int, list[_Placed]] = {}
@@ -61,42 +73,56 @@ def _round_numbers(drafts: Sequence[StopDraft], taken: Collection[int]) -> list[
     return [draft.number or by_date[draft.date] for draft in drafts]
 
 
-def _placed(draft: StopDraft, blocks: Sequence[Block], frame: Frame, vines: dict[int, Vines]) -> _Placed:
-    names = [block.name for block in blocks]
+def _ground_point(draft: StopDraft, names: Sequence[str], frame: Frame) -> Floats | None:
+    """Where a stop lies (2,) [m], None when it names its vine. Raises Refused."""
     if draft.block and draft.block not in names:
         raise Refused("block", draft.block, "there is no block of this name", f"The blocks are {', '.join(names) or 'none'}.")
-    if draft.row:
-        block = names.index(draft.block)
-        rows = blocks[block].rows
-        try:
-            return draft, block, vine_index(rows.labels, rows.vine_count, draft.row, draft.vine)
-        except InputError as error:
-            field = "vine" if draft.row in rows.labels else "row"
-            shown = str(draft.vine) if field == "vine" else draft.row
-            raise Refused(field, shown, f"{draft.block}: {error.what.rstrip('.')}", error.do) from error
-    if draft.lonlat_deg is not None:
-        x, y = local_points(frame, np.array([draft.lonlat_deg]))[0]
-    elif draft.easting_m is not None:
-        x, y = from_projected(frame, *draft.easting_m)
-    return _nearest(draft, blocks, float(x), float(y), vines)
-
-
-def _nearest(draft: StopDraft, blocks: Sequence[Block], x: float, y: float, vines: dict[int, Vines]) -> _Placed:
-    if not blocks:
+    if not names:
         raise Refused("", "", "there are no blocks yet", "Read the outlines and rows first.")
-    offered = [index for index, block in enumerate(blocks) if draft.block in ("", block.name)]
-    found, away_m = nearest_block([blocks[index] for index in offered], np.array([x]), np.array([y]))
-    index = offered[int(found[0])]
-    block = blocks[index]
-    reach_m = max(block.row_spacing_m, block.vine_spacing_m)
-    if away_m[0] > reach_m:
-        why = f"lies outside every block; the nearest is {block.name}, {away_m[0]:.0f} m away"
-        raise Refused("", "", why, "Check the position, or give the row and vine instead.")
-    vine, distance_m = nearest_vine(_vines_of(index, blocks, vines), np.array([x]), np.array([y]))
-    if distance_m[0] > reach_m:
-        why = f"is {distance_m[0]:.0f} m from the nearest vine of {block.name}"
-        raise Refused("", "", why, "Check the position, or give the row and vine instead.")
-    return draft, index, int(vine[0])
+    if draft.row:
+        return None
+    if draft.lonlat_deg is not None:
+        return local_points(frame, np.array([draft.lonlat_deg])).reshape(2)
+    return np.array(from_projected(frame, *(draft.easting_m or (np.nan, np.nan))))
+
+
+def _nearest(located: Sequence[_Located], blocks: Sequence[Block], vines: dict[int, Vines]) -> dict[int, _Near]:
+    """Nearest vine of the named or nearest block for each stop that is placed by a point, by its position in the list."""
+    near: dict[int, _Near] = {}
+    asked = [(index, draft.block, point) for index, (draft, point) in enumerate(located) if point is not None]
+    for name in sorted({name for _, name, _ in asked}):
+        offered = [index for index, block in enumerate(blocks) if name in ("", block.name)]
+        of_name = [(index, point) for index, asked_name, point in asked if asked_name == name]
+        points = np.array([point for _, point in of_name])
+        found, away_m = nearest_block([blocks[index] for index in offered], points[:, 0], points[:, 1])
+        for choice in np.unique(found):
+            here = np.flatnonzero(found == choice)
+            block = offered[int(choice)]
+            vine, vine_m = nearest_vine(_vines_of(block, blocks, vines), points[here, 0], points[here, 1])
+            for at, one_vine, one_m in zip(here, vine, vine_m, strict=True):
+                near[of_name[at][0]] = (block, float(away_m[at]), int(one_vine), float(one_m))
+    return near
+
+
+def _placed(draft: StopDraft, blocks: Sequence[Block], near: _Near | None) -> _Placed:
+    if near is not None:
+        index, away_m, vine, distance_m = near
+        block = blocks[index]
+        reach_m = max(block.row_spacing_m, block.vine_spacing_m)
+        do = "Check the position, or give the row and vine instead."
+        if away_m > reach_m:
+            outside = f"outside {block.name}" if draft.block else f"outside every block; the nearest is {block.name}"
+            raise Refused("", "", f"lies {outside}, {away_m:.0f} m away", do)
+        if distance_m > reach_m:
+            raise Refused("", "", f"is {distance_m:.0f} m from the nearest vine of {block.name}", do)
+        return draft, index, vine
+    index = next(number for number, each in enumerate(blocks) if each.name == draft.block)
+    rows = blocks[index].rows
+    try:
+        return draft, index, vine_index(rows.labels, rows.vine_count, draft.row, draft.vine)
+    except InputError as error:
+        field, shown = ("vine", str(draft.vine)) if draft.row in rows.labels else ("row", draft.row)
+        raise Refused(field, shown, f"{draft.block}: {error.what.rstrip('.')}", error.do) from error
 
 
 def _vines_of(index: int, blocks: Sequence[Block], vines: dict[int, Vines]) -> Vines:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from vinemap.errors import FileError, Problem
 from vinemap.files.cells import Entry, Refused, keep_good, keep_good_lines
-from vinemap.files.geojson import POINT, Feature, read_features
+from vinemap.files.geojson import POINT, Feature, is_json, read_features
 from vinemap.files.table import read_table
 from vinemap.files.text import Read
 
@@ -26,9 +26,9 @@ _MOST_ROUNDS = 10_000
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StopDraft:
-    """A stop: counts, and where it was, by ``row`` and ``vine`` or by ``lon``, ``lat`` [degrees] or ``x``, ``y`` [m].
+    """A stop: its counts, and where it was: on ``vine`` of ``row``, at (lon, lat) [degrees] or at (easting, northing) [m].
 
-    ``number`` is the round's, 0 where the file does not say; ``x_m``, ``y_m`` are easting and northing.
+    ``number`` is the round's, 0 where the file does not say.
     """
 
     entry: Entry
@@ -50,7 +50,7 @@ class StopDraft:
 def read_stops(path: Path) -> Read[tuple[StopDraft, ...]]:
     """Stops of a CSV file or of the Points in a GeoJSON file. Raises FileError when the file holds none."""
     path = Path(path)
-    if path.suffix.casefold() in (".geojson", ".json"):
+    if is_json(path):
         read = read_features(path, (POINT,))
         stops, problems = stops_of(read.value)
         return Read(tuple(stops), (*read.problems, *problems), read.notes)

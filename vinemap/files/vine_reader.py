@@ -48,14 +48,14 @@ def apply_vines(block: Block, drafts: Sequence[VineDraft]) -> Read[Block]:
     entries = dict(zip(block.exceptions.vine.tolist(), _pairs(block), strict=True))
     varieties = list(block.varieties)
     seen: dict[int, Entry] = {}
-    starts = {label: index for index, label in enumerate(block.rows.labels)}
+    row_of = {label: index for index, label in enumerate(block.rows.labels)}
     first_vine = np.concatenate([[0], np.cumsum(block.rows.vine_count)])
 
     def apply(draft: VineDraft) -> None:
-        row = starts.get(draft.row)
-        if row is None or draft.vine > block.rows.vine_count[row]:
-            _explain(block, draft)
-        vine = int(first_vine[row]) + draft.vine - 1 if row is not None else -1
+        row = row_of.get(draft.row, -1)
+        if row < 0 or draft.vine > block.rows.vine_count[row]:
+            raise _not_there(block, draft)
+        vine = int(first_vine[row]) + draft.vine - 1
         if vine in seen:
             raise Refused("vine", str(draft.vine), f"stands at {seen[vine].place} too", "Keep one of the two.")
         if draft.variety and draft.variety not in varieties:
@@ -115,10 +115,10 @@ def _pairs(block: Block) -> list[tuple[int, int]]:
     return list(zip(block.exceptions.status.tolist(), block.exceptions.variety.tolist(), strict=True))
 
 
-def _explain(block: Block, draft: VineDraft) -> None:
-    """Raises Refused: the vine is not in the block."""
+def _not_there(block: Block, draft: VineDraft) -> Refused:
     try:
         vine_index(block.rows.labels, block.rows.vine_count, draft.row, draft.vine)
     except InputError as error:
         field, shown = ("vine", str(draft.vine)) if draft.row in block.rows.labels else ("row", draft.row)
-        raise Refused(field, shown, f"{block.name}: {error.what.rstrip('.')}", error.do) from error
+        return Refused(field, shown, f"{block.name}: {error.what.rstrip('.')}", error.do)
+    raise ValueError("the vine is there")
