@@ -124,6 +124,12 @@ def environment_program(root: Path, name: str) -> Path:
     return root / ".venv" / "bin" / name
 
 
+def program_environ(root: Path = ROOT) -> dict[str, str]:
+    """Return the environment variables Vinemap starts with."""
+    # Before Python 3.13, Windows misreads an installed folder's name when it has accents, so it is named outright.
+    return os.environ | {"PYTHONPATH": str(root)}
+
+
 def pins(root: Path, kind: str) -> dict[str, str]:
     """Return {library name in lower case with hyphens: version} pinned for every system."""
     found = {}

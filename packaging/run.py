@@ -37,7 +37,7 @@ def sample_commands(folder: str) -> list[list[str]]:
 
 def make_sample(python: Path, folder: str, why: str) -> int:
     """Make the sample season, its field, its ranking and its sheets; returns the exit code."""
-    environ = os.environ | {"QT_QPA_PLATFORM": "offscreen"}
+    environ = machine.program_environ() | {"QT_QPA_PLATFORM": "offscreen"}
     for command in sample_commands(folder):
         done = subprocess.run([str(python), "-P", "-m", "vinemap", *command], env=environ, check=False)
         if done.returncode:
@@ -54,9 +54,9 @@ def open_window(python: Path, arguments: list[str]) -> int:
     """Show the window; where the system allows, this program becomes the window."""
     command = [str(python), "-P", "-m", "vinemap", "desk", *arguments]
     if os.name == "nt":
-        return subprocess.call(command)
+        return subprocess.call(command, env=machine.program_environ())
     sys.stdout.flush()
-    os.execv(command[0], command)
+    os.execve(command[0], command, machine.program_environ())
 
 
 def main(arguments: list[str]) -> int:
