@@ -15,7 +15,7 @@ from vinemap.sheets.hatch import hatch
 from vinemap.sheets.marks import Dots, Mark, Path, Words
 from vinemap.sheets.setting import BLACK, WHITE
 
-BAND_SHARE, BAND_MOST_MM = 0.52, 2.6
+BAND_SHARE, BAND_MOST_MM = 0.50, 2.6
 """A band's height: this share of the space between rows, and no more than this."""
 
 HEAVY_MM = 0.62
@@ -46,7 +46,7 @@ def band_marks(block: Block, vines: Vines, pieces: Sequence[Piece], fit: Fit) ->
     """Bands of the pieces, and the letters to lay over them."""
     space = block.row_spacing_m * fit.mm_per_m
     height = min(BAND_SHARE * space, BAND_MOST_MM)
-    heavy = min(HEAVY_MM, 0.24 * space)
+    heavy = min(HEAVY_MM, 0.18 * space)
     fine = float(np.clip(height / 1.3, 0.5, 1.0))
     marks: list[Mark] = []
     lines = [piece_line(vines, piece, fit) for piece in pieces]
@@ -88,16 +88,20 @@ def beside(line_mm: Floats, offset_mm: float) -> Floats:
 
 def letter_marks(kinds: Sequence[str], lines: Sequence[Floats], space_mm: float) -> list[Mark]:
     """A ringed letter on each band; where there is no room, neighbours of one kind share one."""
-    radius, size = (RING_MM, RING_PT) if space_mm >= 1.9 else (RING_SMALL_MM, RING_SMALL_PT)
+    is_tight = space_mm < 1.9
+    radius, size = (RING_SMALL_MM, RING_SMALL_PT) if is_tight else (RING_MM, RING_PT)
     placed: list[tuple[float, float, str]] = []
     for number, (kind, line) in enumerate(zip(kinds, lines, strict=True)):
         path = shapely.LineString(line)
+        near = [path.distance(shapely.Point(x, y)) for x, y, other in placed if other == kind]
+        if is_tight and min(near, default=np.inf) < 2.4 * radius:
+            continue
         order = PLACES[number % 3 :] + PLACES[: number % 3]
         points = [path.interpolate(share, normalized=True) for share in order]
         room = [min((np.hypot(point.x - x, point.y - y) for x, y, _ in placed), default=np.inf) for point in points]
         free = next((k for k, distance in enumerate(room) if distance >= 2 * radius + 0.25), None)
         if free is None:
-            if any(other == kind and path.distance(shapely.Point(x, y)) < 3.2 * radius for x, y, other in placed):
+            if min(near, default=np.inf) < 3.2 * radius:
                 continue
             free = int(np.argmax(room))
         placed.append((points[free].x, points[free].y, kind))

@@ -16,7 +16,7 @@ PITCH_MM, TIGHT_MM = 5.5, 4.5
 """From one row of the list to the next, and where there are many."""
 
 HEAD_ROOM_MM, FOOT_ROOM_MM = 12.0, 7.5
-ROW_MM, KIND_MM, VINES_MM, SIDE_MM = 13.0, 15.4, 21.0, 39.5
+ROW_MM, KIND_MM, VINES_MM, SIDE_MM = 13.0, 15.0, 20.0, 37.0
 """Columns, from the list's left: the row ends at, the others begin at."""
 
 

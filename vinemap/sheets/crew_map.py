@@ -12,14 +12,13 @@ import shapely
 from vinemap.ground.block import Block, Vines
 from vinemap.sheets.bands import Piece, band_marks
 from vinemap.sheets.crew_list import ListPlace, entry_lines, list_marks, list_pages, nothing_marks
-from vinemap.sheets.fit import Box, Fit, fit_block, free_place
+from vinemap.sheets.fit import Box, Fit, all_taken, free_place, near_place
 from vinemap.sheets.furniture import (
     HEAD_MM,
     HEIGHT_MM,
     LEFT_MM,
     RIGHT_MM,
     WIDTH_MM,
-    all_taken,
     caution_marks,
     foot_marks,
     head_marks,
@@ -30,9 +29,9 @@ from vinemap.sheets.furniture import (
     sun_sign,
 )
 from vinemap.sheets.marks import Mark, Measure, Page, Path
-from vinemap.sheets.rows import NUMBER_PT, number_rows, outline_rings, row_direction, row_marks
-from vinemap.sheets.setting import BLACK, WHITE, both, line, width_of
-from vinemap.sheets.walk_marks import start_marks, turn_marks
+from vinemap.sheets.rows import End, Numbers, fit_with_numbers, outline_rings, row_marks
+from vinemap.sheets.setting import BLACK, both, line, width_of
+from vinemap.sheets.walk_marks import arrow_box, start_end, start_marks, turn_marks
 from vinemap.sheets.words import SILENT, WORDS, Both, clock_words, day_words, heat_words, keep_out_words, work_words
 from vinemap.work.diary import KINDS
 
@@ -134,7 +133,7 @@ def _cautions(plan: BlockPlan) -> list[list[Both]]:
     """The cautions in two or three columns: keeping out and what is special; heat and label; hands and blade."""
     special = [keep_out_words(plan.block.name, each.start, each.end) for each in plan.keep_out] + list(plan.cautions)
     heat = [heat_words(plan.hot_after)] if plan.hot_after else []
-    columns = [special, [*heat, WORDS["label"]], [WORDS["wash"], WORDS["blade"]]]
+    columns = [special, [*heat, WORDS["label"]], [WORDS["hands"]]]
     return [column for column in columns if column]
 
 
@@ -170,48 +169,63 @@ def _map_marks(plan: BlockPlan, bottom_mm: float, measure: Measure) -> list[Mark
     """The block with its rows and work, and the furniture where the block is not."""
     box = Box(LEFT_MM, HEAD_MM + 2.5, RIGHT_MM - COLUMN_MM - 6.5 - LEFT_MM, bottom_mm - HEAD_MM - 4.5)
     for strip_mm in (0.0, 12.0):
-        fit = _fit(plan, box.shrunk(0.0, 0.0, 0.0, strip_mm), measure)
-        numbers = number_rows(plan.block, fit, {piece.row for piece in plan.pieces}, measure)
-        start, start_box = start_marks(plan.block, plan.pieces, plan.places, fit, numbers, box, measure)
-        signs, sign_boxes = _place_marks(plan.places, fit, box, measure)
+        fit, numbers = _fit(plan, box.shrunk(0.0, 0.0, 0.0, strip_mm), measure)
+        start = _start(plan, fit)
         rings = outline_rings(plan.block, fit)
-        taken = [shapely.Polygon(rings[0]).buffer(1.5), *(each.polygon(0.8) for _, _, each in numbers.boxes)]
-        taken += [each.polygon(1.0) for each in (*start_box, *sign_boxes)]
-        furniture = _furniture(plan, fit, box, taken, measure)
+        taken = [shapely.Polygon(rings[0]).buffer(1.5), *(each.polygon(1.3) for _, _, each in numbers.boxes)]
+        walk: list[Mark] = []
+        if start is not None:
+            walk = turn_marks(plan.block, plan.pieces, start, fit, numbers)
+            taken += [shapely.LineString(mark.rings[0]).buffer(1.2) for mark in walk if isinstance(mark, Path)]
+            arrow, boxes = start_marks(start, numbers, taken, box, measure)
+            walk += arrow
+            taken += [each.polygon(1.0) for each in boxes]
+        signs, boxes = _place_marks(plan.places, fit, box, taken, measure)
+        furniture = _furniture(plan, fit, box, [*taken, *(each.polygon(1.0) for each in boxes)], measure)
         if furniture is not None:
             break
     bands, letters = band_marks(plan.block, plan.vines, plan.pieces, fit)
-    turns = turn_marks(plan.block, plan.pieces, plan.places, fit, numbers)
     ground = [
         *row_marks(plan.block, fit, {piece.row for piece in plan.pieces}),
         *bands,
         Path(rings, stroke=BLACK, width_mm=0.42, is_closed=True),
     ]
-    return [*ground, *letters, *numbers.marks, *turns, *start, *signs, *(furniture or [])]
+    return [*ground, *letters, *numbers.marks, *walk, *signs, *(furniture or [])]
 
 
-def _fit(plan: BlockPlan, box: Box, measure: Measure) -> Fit:
-    """The fit that leaves room for the row numbers, and for the arrow at the start."""
-    widest = max((measure(label, NUMBER_PT, 800, False) for label in plan.block.rows.labels), default=0.0) + 3.0
-    along = np.abs(row_direction(plan.block, fit_block(plan.block.outline, box)))
-    arrow = width_of(WORDS["start"], 10.5, measure, 800) + 4.0 if plan.pieces else 0.0
-    side, end = 2.0 + along[0] * (widest + arrow), 2.0 + along[1] * (4.0 + (10.0 if plan.pieces else 0.0))
-    return fit_block(plan.block.outline, box.shrunk(side, end, side, end))
+def _start(plan: BlockPlan, fit: Fit) -> End | None:
+    """The end of a row where the crew starts; None where there is nothing to do."""
+    return start_end(plan.block, plan.pieces, plan.places, fit) if plan.pieces else None
 
 
-def _place_marks(places: Sequence[Place], fit: Fit, box: Box, measure: Measure) -> tuple[list[Mark], list[Box]]:
-    """Gate, water and shade where they are, or at the edge of the map nearest to them."""
+def _fit(plan: BlockPlan, box: Box, measure: Measure) -> tuple[Fit, Numbers]:
+    """The fit that leaves room for the row numbers and the arrow at the start, and the numbers."""
+
+    def arrow(fit: Fit, numbers: Numbers) -> list[Box]:
+        start = _start(plan, fit)
+        return [arrow_box(start, numbers)] if start else []
+
+    return fit_with_numbers(plan.block, box, {piece.row for piece in plan.pieces}, measure, arrow)
+
+
+def _place_marks(
+    places: Sequence[Place], fit: Fit, box: Box, taken: Sequence[shapely.Geometry], measure: Measure
+) -> tuple[list[Mark], list[Box]]:
+    """Gate, water and shade where they are, or as near to it as there is room."""
     marks: list[Mark] = []
     boxes: list[Box] = []
     for place in places:
         words = WORDS[place.kind]
-        half = max(width_of(words, SIGN_PT, measure) / 2, 4.0)
-        x, y = fit.place(np.array([[place.x_m, place.y_m]]))[0]
-        x = float(np.clip(x, box.x_mm + half, box.right_mm - half))
-        y = float(np.clip(y, box.y_mm + 4.0, box.bottom_mm - 12.0))
-        marks += place_sign(place.kind, x, y)
-        marks += both(x, y + 6.6, words, SIGN_PT, anchor="middle", halo=WHITE)
-        boxes.append(Box(x - half, y - 3.5, 2 * half, 15.0))
+        size = (max(width_of(words, SIGN_PT, measure), 8.0), 15.0)
+        x, y = fit.place(np.array([[place.x_m, place.y_m]]))[0].tolist()
+        spot = near_place(box, size, all_taken([*taken, *(each.polygon(1.0) for each in boxes)]), x, y)
+        if spot is None:  # a full map: better over a row than not at all
+            across, down = box.right_mm - size[0], box.bottom_mm - size[1]
+            spot = Box(float(np.clip(x, box.x_mm, across)), float(np.clip(y, box.y_mm, down)), *size)
+        middle = spot.x_mm + size[0] / 2
+        marks += place_sign(place.kind, middle, spot.y_mm + 3.4)
+        marks += both(middle, spot.y_mm + 9.8, words, SIGN_PT, anchor="middle")
+        boxes.append(spot)
     return marks, boxes
 
 

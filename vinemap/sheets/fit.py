@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +11,8 @@ import shapely
 from vinemap.columns import Floats
 from vinemap.errors import InputError
 
-SCALES = tuple(first * 10**power for power in (2, 3, 4) for first in (1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.5, 8.0))
+_FIRST = (1.0, 1.1, 1.2, 1.25, 1.4, 1.5, 1.6, 1.75, 2.0, 2.25, 2.5, 2.75, 3.0, 3.5, 4.0, 4.5, 5.0, 6.0, 7.0, 8.0, 9.0)
+SCALES = tuple(first * 10**power for power in (2, 3, 4) for first in _FIRST)
 """The n of 1 : n that a scale may have."""
 
 TURN_GAIN = 1.45
@@ -35,6 +37,17 @@ class Box:
     def bottom_mm(self) -> float:
         """Its lower edge [mm]."""
         return self.y_mm + self.height_mm
+
+    def overflow_mm(self, inner: Box) -> Floats:
+        """By how much another rectangle sticks out at the left, top, right and bottom (4,) [mm], 0 where it does not."""
+        out = [
+            self.x_mm - inner.x_mm,
+            self.y_mm - inner.y_mm,
+            inner.right_mm - self.right_mm,
+            inner.bottom_mm - self.bottom_mm,
+        ]
+        over: Floats = np.maximum(np.array(out), 0.0)
+        return over
 
     def polygon(self, pad_mm: float = 0.0) -> shapely.Polygon:
         """The rectangle as a polygon, larger by a pad [mm]."""
@@ -80,17 +93,18 @@ def _turn(xy_m: Floats, turn_deg: float) -> Floats:
     return turned
 
 
-def fit_block(outline_m: shapely.Polygon, box: Box) -> Fit:
+def fit_block(outline_m: shapely.Polygon, box: Box, turn_deg: float | None = None) -> Fit:
     """The largest round scale at which an outline [m] lies in a box [mm], centred, north up unless turning gains much.
 
-    Raises InputError when the outline is empty or too large for any scale.
+    ``turn_deg``: a turn already chosen. Raises InputError when the outline is empty or too large for any scale.
     """
     if outline_m.is_empty or box.width_mm <= 0 or box.height_mm <= 0:
         raise InputError("This block has no outline to draw.", "Draw its outline on the Ground step, or read it again.")
     points = shapely.get_coordinates(outline_m.exterior)
-    upright = _tightest(points, 0.0, box)
-    turned = _tightest(points, _turn_to_lie(outline_m, box), box)
-    tight, turn_deg = turned if upright[0] > TURN_GAIN * turned[0] else upright
+    if turn_deg is None:
+        laid = _turn_to_lie(outline_m, box)
+        turn_deg = laid if _tightest(points, 0.0, box) > TURN_GAIN * _tightest(points, laid, box) else 0.0
+    tight = _tightest(points, turn_deg, box)
     scale = next((each for each in SCALES if each >= tight * 0.9999), None)
     if scale is None:
         raise InputError("This block is too large for one sheet.", "Split it into smaller blocks.")
@@ -100,11 +114,10 @@ def fit_block(outline_m: shapely.Polygon, box: Box) -> Fit:
     return Fit(scale, turn_deg, float(east), float(north), box.x_mm + box.width_mm / 2, box.y_mm + box.height_mm / 2)
 
 
-def _tightest(points_m: Floats, turn_deg: float, box: Box) -> tuple[float, float]:
-    """The n of 1 : n that just fits, and the turn it is for."""
-    around = _turn(points_m, turn_deg)
-    width_m, height_m = np.ptp(around, axis=0)
-    return float(max(1000 * width_m / box.width_mm, 1000 * height_m / box.height_mm, 1e-6)), turn_deg
+def _tightest(points_m: Floats, turn_deg: float, box: Box) -> float:
+    """The n of 1 : n at which points just fit after a turn."""
+    width_m, height_m = np.ptp(_turn(points_m, turn_deg), axis=0)
+    return float(max(1000 * width_m / box.width_mm, 1000 * height_m / box.height_mm, 1e-6))
 
 
 def _turn_to_lie(outline_m: shapely.Polygon, box: Box) -> float:
@@ -140,3 +153,25 @@ def free_place(
         return None
     first = int(np.argmax(clear))
     return Box(float(x[first]), float(y[first]), width, height)
+
+
+def near_place(box: Box, size_mm: tuple[float, float], taken: shapely.Geometry, x_mm: float, y_mm: float) -> Box | None:
+    """The clear place for a thing of a size [mm] whose middle is nearest to a point [mm]; None where there is none."""
+    width, height = size_mm
+    xs = np.unique([*np.arange(box.x_mm, box.right_mm - width, 2.0), x_mm - width / 2])
+    ys = np.unique([*np.arange(box.y_mm, box.bottom_mm - height, 2.0), y_mm - height / 2])
+    x, y = (each.ravel() for each in np.meshgrid(xs, ys))
+    inside = (x >= box.x_mm) & (x + width <= box.right_mm) & (y >= box.y_mm) & (y + height <= box.bottom_mm)
+    x, y = x[inside], y[inside]
+    shapely.prepare(taken)
+    away = np.hypot(x + width / 2 - x_mm, y + height / 2 - y_mm)
+    away[shapely.intersects(taken, shapely.box(x, y, x + width, y + height))] = np.inf
+    if not len(away) or not np.isfinite(away.min()):
+        return None
+    best = int(np.argmin(away))
+    return Box(float(x[best]), float(y[best]), width, height)
+
+
+def all_taken(shapes: Sequence[shapely.Geometry]) -> shapely.Geometry:
+    """What is taken on the sheet, as one shape."""
+    return shapely.union_all(np.array(list(shapes), dtype=object))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-import shapely
 
 from vinemap.sheets.fit import Box, Fit
 from vinemap.sheets.hatch import hatch
@@ -186,8 +185,3 @@ def place_sign(kind: str, x_mm: float, y_mm: float) -> list[Mark]:
     roof = np.column_stack([3.6 * np.cos(turn), 2.9 * np.sin(turn)]) + at
     stem = np.array([[0.0, 0.0, 0.0, 2.9], [-3.0, 2.9, 3.0, 2.9]]) + np.tile(at, 2)
     return [Path((roof,), fill=BLACK, is_closed=True), Strokes(stem, BLACK, 0.46)]
-
-
-def all_taken(shapes: Sequence[shapely.Geometry]) -> shapely.Geometry:
-    """What is taken on the sheet, as one shape."""
-    return shapely.union_all(np.array(list(shapes), dtype=object))

@@ -11,7 +11,7 @@ from vinemap.sheets.marks import Dots, Mark, Strokes
 _LINES = {
     "L": ((50.0,), 1.90, 0.26),
     "F": ((50.0,), 0.95, 0.40),
-    "D": ((50.0, 130.0), 1.35, 0.26),
+    "D": ((50.0, 130.0), 1.45, 0.25),
     "T": ((90.0,), 1.27, 0.38),
 }
 """Slant from the row [degrees], spacing [mm] and pen [mm] of the kinds drawn with whole strokes."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,14 +10,19 @@ import shapely
 
 from vinemap.columns import Floats
 from vinemap.ground.block import Block
-from vinemap.ground.vines import usual_bearing_deg
-from vinemap.sheets.fit import Box, Fit
+from vinemap.sheets.fit import Box, Fit, fit_block
 from vinemap.sheets.marks import Mark, Measure, Path, Words
 from vinemap.sheets.setting import BLACK, FAINT, LEAST_PT, SOFT
 
 NUMBER_PT, OTHER_PT = 7.65, 7.05
-NUMBER_MM = 1.95
-"""Height of a figure with the air it needs [mm]."""
+NUMBER_MM = 1.85
+"""Height of a figure [mm]."""
+
+AIR_MM = 0.42
+"""What must stay free between two numbers [mm]."""
+
+SHARED_MOST = 10
+"""So many neighbours may share one number."""
 
 GAP_MM = 1.3
 REACH_MM = 12.0
@@ -25,6 +30,7 @@ REACH_MM = 12.0
 
 STEPS = (1, 5, 10, 20, 50, 100)
 LEVELS = 6
+TRIES = 5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,19 +56,33 @@ def outline_rings(block: Block, fit: Fit) -> tuple[Floats, ...]:
     return tuple(fit.place(shapely.get_coordinates(ring)) for ring in (block.outline.exterior, *block.outline.interiors))
 
 
-def row_direction(block: Block, fit: Fit) -> Floats:
-    """Unit vector (2,) on the sheet, y downwards, along which most rows run."""
-    angle = np.radians(usual_bearing_deg(block.rows) + fit.turn_deg)
-    direction: Floats = np.array([np.sin(angle), -np.cos(angle)])
-    return direction
-
-
 def row_marks(block: Block, fit: Fit, worked: Collection[int]) -> list[Mark]:
     """Row lines: dotted where nothing is done, whole where there is work."""
     lines = [fit.place(block.rows.line_m(row)) for row in range(len(block.rows))]
     idle = [Path((each,), stroke=FAINT, width_mm=0.16, dash=(0.32, 0.6)) for n, each in enumerate(lines) if n not in worked]
     busy = [Path((each,), stroke=FAINT, width_mm=0.18) for n, each in enumerate(lines) if n in worked]
     return [*idle, *busy]
+
+
+def fit_with_numbers(
+    block: Block,
+    box: Box,
+    worked: Collection[int],
+    measure: Measure,
+    more: Callable[[Fit, Numbers], list[Box]] = lambda fit, numbers: [],
+) -> tuple[Fit, Numbers]:
+    """The fit that leaves room in the box [mm] for the row numbers, and for what ``more`` says must also be in it."""
+    margins = np.full(4, 2.0)
+    fit = fit_block(block.outline, box.shrunk(*margins.tolist()))
+    for _ in range(TRIES):
+        numbers = number_rows(block, fit, worked, measure)
+        around = [*(each for _, _, each in numbers.boxes), *more(fit, numbers)]
+        over = np.max([box.overflow_mm(each) for each in around] or [np.zeros(4)], axis=0)
+        if not over.any():
+            break
+        margins = margins + over + 0.2
+        fit = fit_block(block.outline, box.shrunk(*margins.tolist()), fit.turn_deg)
+    return fit, number_rows(block, fit, worked, measure)
 
 
 def row_ends(block: Block, fit: Fit) -> list[End]:
@@ -116,7 +136,7 @@ def _need_mm(side: list[End], measure: Measure, block: Block) -> tuple[float, fl
     """What a number needs and what rows leave it, across the rows [mm]."""
     widest = max((measure(label, NUMBER_PT, 800, False) for label in block.rows.labels), default=0.0)
     out = side[0].out
-    need = abs(out[0]) * NUMBER_MM + abs(out[1]) * (widest + 0.5)
+    need = abs(out[0]) * (NUMBER_MM + AIR_MM) + abs(out[1]) * (widest + 2 * AIR_MM)
     places = np.array([end.at_mm for end in side])
     gaps = np.abs(np.diff(places @ np.array([-out[1], out[0]])))
     return float(need), float(np.median(gaps)) if len(gaps) else np.inf
@@ -129,18 +149,24 @@ def _step_of(side: list[End], measure: Measure, block: Block) -> int:
 
 
 def _groups(side: list[End], worked: Collection[int], measure: Measure, block: Block) -> list[list[int]]:
-    """Rows with work; neighbours share one number ("15–20") where rows lie too close for their own."""
+    """Rows with work. Where rows lie too close, few neighbours share one number ("15–20") and many show some of theirs."""
     rows = sorted(worked)
     need, gap = _need_mm(side, measure, block)
-    if gap >= need * 0.98:
+    if 2 * gap >= need:
         return [[row] for row in rows]
-    groups: list[list[int]] = []
+    runs: list[list[int]] = []
     for row in rows:
-        if groups and row == groups[-1][-1] + 1:
-            groups[-1].append(row)
+        if runs and row == runs[-1][-1] + 1:
+            runs[-1].append(row)
         else:
-            groups.append([row])
-    return groups
+            runs.append([row])
+    step = _step_of(side, measure, block)
+    groups = [run for run in runs if len(run) <= SHARED_MOST]
+    for run in runs:
+        if len(run) > SHARED_MOST:
+            inner = [row for row in run[step // 2 : -(step // 2) or None] if row % step == step - 1]
+            groups += [[row] for row in sorted({run[0], run[-1], *inner})]
+    return sorted(groups)
 
 
 def _number(
@@ -155,7 +181,7 @@ def _number(
     out = side[rows[len(rows) // 2]].out
     levels = LEVELS if is_heavy else 1
     for level in range(levels):
-        at = middle + out * level * (abs(out[0]) * (width + 1.2) + abs(out[1]) * (NUMBER_MM + 1.0))
+        at = middle + out * level * (abs(out[0]) * (width + 1.2) + abs(out[1]) * (NUMBER_MM + 0.9))
         box = _box_at(at, out, width)
         is_last = is_heavy and level == levels - 1
         if is_last or not any(_overlap(box, other) for other in taken):
@@ -180,8 +206,8 @@ def _box_at(at: Floats, out: Floats, width: float) -> Box:
 def _overlap(one: Box, other: Box) -> bool:
     """True where two numbers would touch."""
     return (
-        one.x_mm < other.right_mm + 0.4
-        and other.x_mm < one.right_mm + 0.4
-        and one.y_mm < other.bottom_mm - 0.02
-        and other.y_mm < one.bottom_mm - 0.02
+        one.x_mm < other.right_mm + 2 * AIR_MM
+        and other.x_mm < one.right_mm + 2 * AIR_MM
+        and one.y_mm < other.bottom_mm + AIR_MM
+        and other.y_mm < one.bottom_mm + AIR_MM
     )

@@ -7,11 +7,12 @@ from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
+import shapely
 
 from vinemap.columns import Floats
 from vinemap.ground.block import Block
 from vinemap.sheets.bands import Piece
-from vinemap.sheets.fit import Box, Fit
+from vinemap.sheets.fit import Box, Fit, all_taken, near_place
 from vinemap.sheets.marks import Mark, Measure, Path
 from vinemap.sheets.rows import End, Numbers, row_ends
 from vinemap.sheets.setting import BLACK, WHITE, both, lead_mm, width_of
@@ -35,33 +36,34 @@ class Placed(Protocol):
 
 
 def start_marks(
-    block: Block,
-    pieces: Sequence[Piece],
-    places: Sequence[Placed],
-    fit: Fit,
-    numbers: Numbers,
-    box: Box,
-    measure: Measure,
+    end: End, numbers: Numbers, taken: Sequence[shapely.Geometry], box: Box, measure: Measure
 ) -> tuple[list[Mark], list[Box]]:
-    """A heavy arrow into the first row from the end nearer to the gate (else from vine 1), its words, and their boxes."""
-    if not pieces:
-        return [], []
-    end = start_end(block, pieces, places, fit)
-    tip = end.at_mm + end.out * (_beyond(end, numbers) + 0.9)
-    tail = tip + end.out * ARROW_MM
-    wide = width_of(WORDS["start"], START_PT, measure, 800)
+    """A heavy arrow into the first row from its end, its words near by where nothing is taken, and their boxes."""
+    tip, tail = _arrow_ends(end, numbers)
+    around = arrow_box(end, numbers)
     lead = lead_mm(START_PT)
-    if abs(end.out[0]) >= 0.5:
-        x = min(tip[0], tail[0]) if end.out[0] < 0 else max(tip[0], tail[0]) - wide
-        y = min(tip[1], tail[1]) - 2.6 - lead
-    else:
-        x, y = max(tip[0], tail[0]) + 2.6, (tip[1] + tail[1]) / 2 - lead / 3
-    x = float(np.clip(x, box.x_mm, box.right_mm - wide))
-    y = float(np.clip(y, box.y_mm + lead * 0.8, box.bottom_mm - lead * 1.2))
-    words = both(x, y, WORDS["start"], START_PT, 800, halo=WHITE)
-    low, high = np.minimum(tip, tail) - 1.5, np.maximum(tip, tail) + 1.5
-    arrow_box = Box(float(low[0]), float(low[1]), float(high[0] - low[0]), float(high[1] - low[1]))
-    return [*_arrow(tail, tip), *words], [arrow_box, Box(x, y - lead * 0.8, wide, lead * 2)]
+    size = (width_of(WORDS["start"], START_PT, measure, 800), lead * 2)
+    middle = (tip + tail) / 2
+    upward = 0.0 if abs(end.out[1]) > 0.7 else lead + 2.5
+    side = size[0] / 2 + 2.5 if abs(end.out[1]) > 0.7 else 0.0
+    spot = near_place(box, size, all_taken([*taken, around.polygon(0.2)]), float(middle[0]) + side, float(middle[1]) - upward)
+    if spot is None:
+        return _arrow(tail, tip), [around]
+    words = both(spot.x_mm, spot.y_mm + lead * 0.8, WORDS["start"], START_PT, 800, halo=WHITE)
+    return [*_arrow(tail, tip), *words], [around, spot]
+
+
+def arrow_box(end: End, numbers: Numbers) -> Box:
+    """What the arrow at the start covers [mm]."""
+    ends = np.array(_arrow_ends(end, numbers))
+    low, high = ends.min(axis=0) - 1.2, ends.max(axis=0) + 1.2
+    return Box(float(low[0]), float(low[1]), float(high[0] - low[0]), float(high[1] - low[1]))
+
+
+def _arrow_ends(end: End, numbers: Numbers) -> tuple[Floats, Floats]:
+    """Tip and tail [mm] of the arrow at the start, beyond the row's number."""
+    tip: Floats = end.at_mm + end.out * (_beyond(end, numbers) + 0.9)
+    return tip, tip + end.out * ARROW_MM
 
 
 def start_end(block: Block, pieces: Sequence[Piece], places: Sequence[Placed], fit: Fit) -> End:
@@ -93,12 +95,12 @@ def _arrow(tail: Floats, tip: Floats) -> list[Mark]:
     return [Path((np.array([tail, neck]),), stroke=BLACK, width_mm=1.1), Path((head,), fill=BLACK, is_closed=True)]
 
 
-def turn_marks(block: Block, pieces: Sequence[Piece], places: Sequence[Placed], fit: Fit, numbers: Numbers) -> list[Mark]:
+def turn_marks(block: Block, pieces: Sequence[Piece], start: End, fit: Fit, numbers: Numbers) -> list[Mark]:
     """Hooks from one whole row into the next, out along one and back along the other, while the order is by neighbours."""
-    if block.row_spacing_m * fit.mm_per_m < TURN_SPACE_MM or not pieces:
+    if block.row_spacing_m * fit.mm_per_m < TURN_SPACE_MM:
         return []
     ends = {(end.row, end.is_first): end for end in row_ends(block, fit)}
-    is_at_first = start_end(block, pieces, places, fit).is_first
+    is_at_first = start.is_first
     marks: list[Mark] = []
     for piece, following in pairwise(pieces):
         if abs(piece.row - following.row) != 1 or not (_is_whole(piece, block) and _is_whole(following, block)):

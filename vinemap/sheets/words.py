@@ -79,14 +79,12 @@ WORDS = {
     "person": Both("one person’s minutes", "minutos de una persona"),
     "call": Both("Call", "llame"),
     "label": Both("Label and local rules come first.", "La etiqueta y las reglas locales van primero."),
-    "wash": Both("Wash hands before eating.", "Lávese las manos antes de comer."),
-    "blade": Both("Mind the blade.", "Cuidado con el filo."),
+    "hands": Both("Wash hands before eating. Mind the blade.", "Lávese las manos antes de comer. Cuidado con el filo."),
     "no work": Both(
         "Nothing to open or spray in this block now.", "Ahora no hay nada que abrir ni pulverizar en este cuadro."
     ),
     "invented": Both("invented demonstration data", "datos inventados de muestra"),
     "more": Both("more rows on the next sheet", "más hileras en la hoja siguiente"),
-    "list": Both("rows, continued", "hileras, continuación"),
 }
 
 _DAYS = (
