@@ -1,0 +1,228 @@
+"""The season strip: rounds to pick, work, the ribbon of pressure in the lens of the fruit window."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPainterPath, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import QToolTip, QWidget
+
+from vinemap.desk.type import screen_font
+from vinemap.service.strip import RoundMark, Strip
+from vinemap.sheets.ink import Ink
+
+LEFT, RIGHT, HEIGHT = 112, 24, 154
+ROUNDS_Y, WORK_Y, PRESSURE_Y, AXIS_Y = 27, 56, 91, 128
+RIBBON = 19.0
+"""Half thickness [px] of the ribbon at a pressure of 100."""
+
+SMALL = 14
+
+
+class SeasonStrip(QWidget):
+    """Pick a round to see it; pick a second one with Shift, or with the right button, to put it beside the first."""
+
+    picked = Signal(int)
+    picked_beside = Signal(int)
+
+    def __init__(self, ink: Ink, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._ink = ink
+        self._strip: Strip | None = None
+        self._shown: tuple[int, ...] = ()
+        self.setFixedHeight(HEIGHT)
+        self.setMouseTracking(True)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setAccessibleName("Season strip: rounds, work and pressure")
+
+    def show_strip(self, strip: Strip, shown: tuple[int, ...]) -> None:
+        """Set what is shown; ``shown``: numbers of the rounds on the map, one or two."""
+        self._strip, self._shown = strip, shown
+        self.setAccessibleDescription(", ".join(f"round {number} is shown" for number in shown))
+        self.update()
+
+    def sizeHint(self) -> QSize:
+        return QSize(900, HEIGHT)
+
+    def x_of(self, date: dt.date) -> float:
+        """Where a date stands [px]."""
+        assert self._strip is not None
+        share = (date - self._strip.first).days / max((self._strip.last - self._strip.first).days, 1)
+        return LEFT + share * (self.width() - LEFT - RIGHT)
+
+    def _date_at(self, x: float) -> dt.date:
+        assert self._strip is not None
+        share = (x - LEFT) / max(self.width() - LEFT - RIGHT, 1)
+        days = round(share * (self._strip.last - self._strip.first).days)
+        return self._strip.first + dt.timedelta(days=days)
+
+    def _round_at(self, x: float, y: float) -> RoundMark | None:
+        if self._strip is None or y > (ROUNDS_Y + WORK_Y) / 2 + 4:
+            return None
+        near = [(abs(self.x_of(mark.date) - x), mark.number, mark) for mark in self._strip.rounds]
+        best = min(near, default=None)
+        return best[2] if best is not None and best[0] < 16 else None
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        mark = self._round_at(event.position().x(), event.position().y())
+        if mark is None:
+            return
+        is_beside = event.button() == Qt.MouseButton.RightButton or event.modifiers() & Qt.KeyboardModifier.ShiftModifier
+        (self.picked_beside if is_beside else self.picked).emit(mark.number)
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        if self._strip is None or event.position().x() < LEFT:
+            return
+        mark = self._round_at(event.position().x(), event.position().y())
+        self.setCursor(Qt.CursorShape.PointingHandCursor if mark else Qt.CursorShape.ArrowCursor)
+        words = self._strip.words_on(mark.date if mark else self._date_at(event.position().x()))
+        if mark:
+            words += f": {mark.infected} of {mark.examined} clusters with mildew"
+        QToolTip.showText(event.globalPosition().toPoint(), words, self)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if self._strip is None or event.key() not in (Qt.Key.Key_Left, Qt.Key.Key_Right) or not self._strip.rounds:
+            super().keyPressEvent(event)
+            return
+        numbers = [mark.number for mark in sorted(self._strip.rounds, key=lambda mark: mark.date)]
+        at = numbers.index(self._shown[0]) if self._shown and self._shown[0] in numbers else 0
+        at = min(max(at + (1 if event.key() == Qt.Key.Key_Right else -1), 0), len(numbers) - 1)
+        self.picked.emit(numbers[at])
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.fillRect(QRectF(0, 0, self.width(), 1.0), QColor(self._ink.ink))
+        if self._strip is None:
+            return
+        self._paint_lanes(painter)
+        self._paint_window(painter, self._strip)
+        self._paint_axis(painter, self._strip)
+        self._paint_pressure(painter, self._strip)
+        self._paint_today(painter, self._strip)
+        self._paint_work(painter, self._strip)
+        self._paint_rounds(painter, self._strip)
+        if self.hasFocus():
+            painter.setPen(QPen(QColor(self._ink.focus), 2))
+            painter.drawRect(QRectF(2, 3, self.width() - 4, self.height() - 5))
+
+    def _words(
+        self, painter: QPainter, x: float, y: float, text: str, colour: str, weight: int = 400, italic: bool = True
+    ) -> None:
+        painter.setFont(screen_font(SMALL, weight, italic))
+        painter.setPen(QColor(colour))
+        painter.drawText(QPointF(x, y), text)
+
+    def _paint_lanes(self, painter: QPainter) -> None:
+        for name, y in (("rounds", ROUNDS_Y), ("work", WORK_Y), ("pressure", PRESSURE_Y)):
+            self._words(painter, 24, y + 5, name, self._ink.ink_soft)
+            painter.fillRect(QRectF(LEFT, y - 0.4, self.width() - LEFT - RIGHT, 0.8), QColor(self._ink.hair))
+
+    def _paint_window(self, painter: QPainter, strip: Strip) -> None:
+        if not strip.window.any():
+            return
+        x = np.linspace(LEFT, self.width() - RIGHT, len(strip.window))
+        painter.setPen(QPen(QColor(self._ink.rule), 0.8))
+        painter.setBrush(QColor(self._ink.wash))
+        painter.drawPolygon(_ribbon(x, strip.window * (RIBBON + 6)))
+
+    def _paint_pressure(self, painter: QPainter, strip: Strip) -> None:
+        if not len(strip.pressure_day):
+            self._words(
+                painter, LEFT + 8, PRESSURE_Y - 4, "no weather yet: bring in the hours of your station", self._ink.ink_soft
+            )
+            return
+        x = np.array([self.x_of(dt.date.fromordinal(int(day))) for day in strip.pressure_day])
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(self._ink.ink_soft))
+        painter.drawPolygon(_ribbon(x, np.maximum(strip.pressure / 100.0 * RIBBON, 0.6)))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+
+    def _paint_axis(self, painter: QPainter, strip: Strip) -> None:
+        painter.fillRect(QRectF(LEFT, AXIS_Y, self.width() - LEFT - RIGHT, 1), QColor(self._ink.ink_soft))
+        day = strip.first
+        while day <= strip.last:
+            x = self.x_of(day)
+            if day.day == 1:
+                painter.fillRect(QRectF(x, AXIS_Y, 1, 9), QColor(self._ink.ink))
+                self._words(painter, x + 5, AXIS_Y + 18, day.strftime("%B"), self._ink.ink, italic=False)
+            elif day.weekday() == 0:
+                painter.fillRect(QRectF(x, AXIS_Y, 0.8, 4), QColor(self._ink.ink_soft))
+            day += dt.timedelta(days=1)
+        if strip.window.any():
+            metrics = QFontMetricsF(screen_font(SMALL, 400, True))
+            peak = strip.first + dt.timedelta(days=int(np.flatnonzero(strip.window >= strip.window.max() * 0.3)[-1]))
+            x = min(self.x_of(peak) + 12, self.width() - RIGHT - metrics.horizontalAdvance(strip.window_words))
+            self._words(painter, x, PRESSURE_Y - 12, strip.window_words, self._ink.ink_soft)
+
+    def _paint_today(self, painter: QPainter, strip: Strip) -> None:
+        x = self.x_of(strip.today)
+        painter.setPen(QPen(QColor(self._ink.ink), 1.2, Qt.PenStyle.DotLine))
+        painter.drawLine(QPointF(x, 12), QPointF(x, AXIS_Y))
+        if strip.last - strip.today > dt.timedelta(days=16):
+            self._words(painter, x + 12, PRESSURE_Y + 20, "not known yet", self._ink.ink_soft)
+
+    def _paint_work(self, painter: QPainter, strip: Strip) -> None:
+        for mark in strip.work:
+            if mark.letter == "P":
+                self._paint_spray(painter, self.x_of(mark.date), self.x_of(min(mark.ends, strip.last)))
+        for mark in strip.work:
+            if mark.letter != "P":
+                box = QRectF(self.x_of(mark.date) - 8, WORK_Y - 9, 16, 18)
+                painter.fillRect(box, QColor(self._ink.ground))
+                painter.setPen(QPen(QColor(self._ink.of_kind(mark.letter)), 1.4))
+                painter.drawRect(box)
+                painter.setFont(screen_font(SMALL, 700))
+                painter.drawText(box, Qt.AlignmentFlag.AlignCenter, mark.letter)
+
+    def _paint_spray(self, painter: QPainter, x: float, end: float) -> None:
+        colour = QColor(self._ink.work_spray)
+        wedge = QPolygonF([QPointF(x, WORK_Y - 6), QPointF(end, WORK_Y), QPointF(x, WORK_Y)])
+        painter.setPen(Qt.PenStyle.NoPen)
+        faint = QColor(colour)
+        faint.setAlphaF(0.35)
+        painter.setBrush(faint)
+        painter.drawPolygon(wedge)
+        drop = QPainterPath(QPointF(x, WORK_Y - 9))
+        drop.cubicTo(QPointF(x + 2, WORK_Y - 4), QPointF(x + 4.5, WORK_Y - 1), QPointF(x + 4.5, WORK_Y + 3))
+        drop.cubicTo(QPointF(x + 4.5, WORK_Y + 8.5), QPointF(x - 4.5, WORK_Y + 8.5), QPointF(x - 4.5, WORK_Y + 3))
+        drop.cubicTo(QPointF(x - 4.5, WORK_Y - 1), QPointF(x - 2, WORK_Y - 4), QPointF(x, WORK_Y - 9))
+        painter.setBrush(colour)
+        painter.drawPath(drop)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+
+    def _paint_rounds(self, painter: QPainter, strip: Strip) -> None:
+        for mark in strip.rounds:
+            x = self.x_of(mark.date)
+            is_shown = mark.number in self._shown
+            if is_shown:
+                painter.fillRect(QRectF(x - 1, 0, 2, AXIS_Y), QColor(self._ink.ink))
+                painter.setPen(Qt.PenStyle.NoPen)
+                painter.setBrush(QColor(self._ink.ink))
+                painter.drawPolygon(QPolygonF([QPointF(x - 9, 0), QPointF(x + 9, 0), QPointF(x, 11)]))
+            radius = 9.0
+            painter.setPen(QPen(QColor(self._ink.ink), 2.4 if is_shown else 1.5))
+            painter.setBrush(QColor(self._ink.sheet))
+            painter.drawEllipse(QPointF(x, ROUNDS_Y), radius, radius)
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(QColor(self._ink.ink))
+            pupil = radius * (mark.infected / mark.examined) ** 0.5 if mark.examined else 0.0
+            if pupil > 0:
+                painter.drawEllipse(QPointF(x, ROUNDS_Y), max(pupil, 1.2), max(pupil, 1.2))
+            else:
+                painter.fillRect(QRectF(x - 2.5, ROUNDS_Y - 0.7, 5, 1.4), QColor(self._ink.ink))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            number = str(mark.number)
+            metrics = QFontMetricsF(screen_font(SMALL + 1, 700 if is_shown else 400))
+            painter.setFont(screen_font(SMALL + 1, 700 if is_shown else 400))
+            painter.setPen(QColor(self._ink.ink))
+            painter.drawText(QPointF(x - radius - 7 - metrics.horizontalAdvance(number), ROUNDS_Y + 5), number)
+
+
+def _ribbon(x: np.ndarray, half: np.ndarray) -> QPolygonF:
+    """A ribbon along the pressure lane, ``half`` [px] thick to each side."""
+    upper = [QPointF(float(a), PRESSURE_Y - float(b)) for a, b in zip(x, half, strict=True)]
+    lower = [QPointF(float(a), PRESSURE_Y + float(b)) for a, b in zip(x[::-1], half[::-1], strict=True)]
+    return QPolygonF(upper + lower)

@@ -1,0 +1,234 @@
+"""Answers about a season, each computed once: the field of a round, and the rows in order."""
+
+from __future__ import annotations
+
+import datetime as dt
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, TypeVar, cast
+
+import numpy as np
+
+from vinemap.canopy.choose import FaceChoice, choose_faces
+from vinemap.canopy.faces import face_sun, faces_of
+from vinemap.canopy.wind import along_share
+from vinemap.errors import Tick, TooFewData, no_tick
+from vinemap.ground.block import Block, Vines
+from vinemap.ground.vines import place_vines, row_bearings_deg, usual_bearing_deg
+from vinemap.scouting.incidence import Share, block_share
+from vinemap.scouting.rounds import Round, Stops
+from vinemap.season.value import Season
+from vinemap.service.weather_facts import (
+    WeatherFacts,
+    air_by_hour,
+    pressure_on,
+    rain_since,
+    stage_of,
+    weather_facts,
+)
+from vinemap.surface.field import KRIGING, Field, FieldOptions, field_at
+from vinemap.surface.spans import SpanIncidence, span_incidence
+from vinemap.work.conditions import BlockDay, Outlook, RowFaces, Site, block_day, row_growth
+from vinemap.work.gains import Shares, gains
+from vinemap.work.ranking import OPEN, SPRAY, BlockGain, RowWork, ranked
+from vinemap.work.spans import Spans, spans_of
+
+BEARING_STEP_DEG = 5.0
+"""Rows whose bearings fall into the same step share one answer about sun."""
+
+KEPT = 512
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BlockRead:
+    """A block read in a round: its vines, spans, stops and share; field and incidence by span and row, or why not."""
+
+    block: Block
+    vines: Vines
+    spans: Spans
+    stops: Stops
+    share: Share | None
+    field: Field | None
+    by_span: SpanIncidence | None
+    by_row: SpanIncidence | None
+    why_not: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ranking:
+    """Rows in order on the date of a round, for opening and for a targeted spray, and what stands behind them."""
+
+    date: dt.date
+    opening: tuple[RowWork, ...]
+    spraying: tuple[RowWork, ...]
+    reads: dict[str, BlockRead]
+    days: dict[str, BlockDay]
+    faces: dict[str, RowFaces]
+
+
+class Answers:
+    """Keeps what was computed, by the very parts it was computed from; safe to ask from a job and from the window."""
+
+    def __init__(self) -> None:
+        self._lock = threading.RLock()
+        self._kept: dict[tuple[Any, ...], Any] = {}
+
+    def _once(self, key: tuple[Any, ...], make: Callable[[], T]) -> T:
+        with self._lock:
+            if key in self._kept:
+                return cast(T, self._kept[key])
+        made = make()
+        with self._lock:
+            self._kept[key] = made
+            while len(self._kept) > KEPT:
+                self._kept.pop(next(iter(self._kept)))
+        return made
+
+    def vines(self, block: Block) -> Vines:
+        """Every vine place of a block."""
+        return self._once(("vines", block), lambda: place_vines(block))
+
+    def facts(self, season: Season) -> WeatherFacts:
+        """What the weather says."""
+        key = ("facts", season.weather, season.stages, season.estate)
+        return self._once(key, lambda: weather_facts(season))
+
+    def has_reads(self, season: Season, scouted: Round) -> bool:
+        """Whether the fields of all blocks in that round are at hand."""
+        threshold = season.assumptions.threshold
+        return all(("read", block, scouted, threshold, KRIGING) in self._kept for block in season.blocks)
+
+    def read(self, block: Block, scouted: Round, options: FieldOptions, tick: Tick = no_tick) -> BlockRead:
+        """The field of a block in a round."""
+        key = ("read", block, scouted, options.threshold, options.method)
+        return self._once(key, lambda: read_block(block, self.vines(block), scouted, options, tick))
+
+    def reads(self, season: Season, scouted: Round, tick: Tick = no_tick) -> dict[str, BlockRead]:
+        """The fields of all blocks in a round."""
+        total = max(len(season.blocks), 1)
+        options = FieldOptions(KRIGING, season.assumptions.threshold)
+        return {
+            block.name: self.read(block, scouted, options, _part(tick, index / total, 1 / total))
+            for index, block in enumerate(season.blocks)
+        }
+
+    def ranking(self, season: Season, scouted: Round, tick: Tick = no_tick) -> Ranking:
+        """The rows in order, on the date of a round."""
+
+        def make() -> Ranking:
+            reads = self.reads(season, scouted, _part(tick, 0.0, 0.7))
+            return rank_rows(season, scouted, reads, self.facts(season), _part(tick, 0.7, 0.3))
+
+        parts = (season.blocks, season.passes, season.sprays, season.stages, season.weather, season.assumptions)
+        return self._once(("ranking", scouted, *parts), make)
+
+
+def _part(tick: Tick, start: float, share: float) -> Tick:
+    return lambda fraction: tick(start + share * fraction)
+
+
+def read_block(block: Block, vines: Vines, scouted: Round, options: FieldOptions, tick: Tick = no_tick) -> BlockRead:
+    """The field of one block in one round; without stops there, a reason instead."""
+    spans = spans_of(vines, block.vine_spacing_m)
+    stops = scouted.stops.of_block(block.name)
+    options = FieldOptions(
+        options.method, options.threshold, options.power, options.neighbours, usual_bearing_deg(block.rows)
+    )
+    try:
+        share = block_share(stops.examined, stops.infected, stops.is_targeted)
+        field = field_at(
+            np.column_stack([stops.x_m, stops.y_m]),
+            stops.examined.astype(np.float64),
+            stops.infected.astype(np.float64),
+            np.column_stack([vines.x_m, vines.y_m]),
+            options,
+            tick,
+        )
+    except TooFewData as error:
+        return BlockRead(block, vines, spans, stops, None, None, None, None, error.what)
+    living = vines.is_living
+    return BlockRead(
+        block,
+        vines,
+        spans,
+        stops,
+        share,
+        field,
+        span_incidence(field, spans.of_vine, living, options.threshold),
+        span_incidence(field, vines.row, living, options.threshold),
+    )
+
+
+def row_faces(season: Season, block: Block, facts: WeatherFacts, date: dt.date, harvest: dt.date) -> RowFaces:
+    """Which face to open in each row, from sun until harvest and the drying wind."""
+    frame = season.estate.frame
+    air = air_by_hour(season, date)
+    steps = np.rint(row_bearings_deg(block.rows) / BEARING_STEP_DEG) * BEARING_STEP_DEG % 360.0
+    bearings, of_row = np.unique(steps, return_inverse=True)
+    last = max(harvest, date)
+    choices: list[FaceChoice] = []
+    along, sunny = np.full(len(bearings), 0.5), np.empty(len(bearings))
+    usual = _usual_sun_hours(season, date)
+    for index, bearing in enumerate(bearings):
+        faces = faces_of(float(bearing), block.training, frame.convergence_deg)
+        sun = [
+            face_sun(face.normal_true_deg, frame.lat_deg, frame.lon_deg, date, last, season.estate.offset_hours, air)
+            for face in faces
+        ]
+        choices.append(choose_faces(float(bearing), block.training, sun, facts.rose, frame.convergence_deg))
+        sunny[index] = float(np.mean([each.energy_kwh_m2 for each in sun])) / usual / 2.0
+        if facts.rose is not None:
+            along[index] = along_share(float(bearing) + frame.convergence_deg, facts.rose)
+    return RowFaces(tuple(choices), of_row.astype(np.int32), row_growth(sunny, along)[of_row])
+
+
+def _usual_sun_hours(season: Season, date: dt.date) -> float:
+    """Direct sun [kWh/m2 a day] on an upright face, averaged over all the ways it can look."""
+    frame = season.estate.frame
+    air = air_by_hour(season, date)
+    looks = [
+        face_sun(float(normal), frame.lat_deg, frame.lon_deg, date, date, season.estate.offset_hours, air).energy_kwh_m2
+        for normal in range(0, 360, 45)
+    ]
+    return max(float(np.mean(looks)), 1e-6)
+
+
+def rank_rows(
+    season: Season, scouted: Round, reads: dict[str, BlockRead], facts: WeatherFacts, tick: Tick = no_tick
+) -> Ranking:
+    """Rows in order of what an hour saves, from the fields of a round and what the season brings."""
+    assumptions, date = season.assumptions, scouted.date
+    spray_dates = {spray.end.date() for spray in season.sprays if spray.end.date() <= date}
+    rain = rain_since(facts, spray_dates, date)
+    opening: list[BlockGain] = []
+    spraying: list[BlockGain] = []
+    days: dict[str, BlockDay] = {}
+    faces: dict[str, RowFaces] = {}
+    for number, (name, read) in enumerate(reads.items()):
+        if read.by_span is None:
+            continue
+        stage = stage_of(season, name, facts, date)
+        faces[name] = row_faces(season, read.block, facts, date, stage.harvest)
+        days[name] = block_day(
+            Site(read.block, read.vines, read.spans, faces[name]),
+            Outlook(date, stage, pressure_on(facts, date), rain),
+            season.passes,
+            season.sprays,
+            assumptions,
+        )
+        shares = Shares(read.by_span.mean, read.by_span.low, read.by_span.high)
+        opened, sprayed = gains(read.spans, shares, days[name].drivers, assumptions)
+        labels = read.block.rows.labels
+        opening.append(BlockGain(name, labels, read.spans, opened, OPEN))
+        spraying.append(BlockGain(name, labels, read.spans, sprayed, SPRAY))
+        tick((number + 1) / len(reads))
+    return Ranking(
+        date,
+        ranked(tuple(opening), assumptions.crew_hours),
+        ranked(tuple(spraying), assumptions.sprayer_hours),
+        reads,
+        days,
+        faces,
+    )

@@ -1,0 +1,90 @@
+"""An open season: what it is now, the edits that change it, and who wants to know."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from vinemap.files.season_file import SeasonFile, create, open_season
+from vinemap.season.value import Season
+
+Edit = Callable[[Season], Season]
+ROUND_VIEW = "round"
+
+
+class Book:
+    """A season file in the hand. Every edit is saved before it is told; listeners are called after the fact."""
+
+    def __init__(self, file: SeasonFile) -> None:
+        self._file = file
+        self._listeners: list[Callable[[], None]] = []
+
+    @property
+    def season(self) -> Season:
+        """The season as it stands."""
+        return self._file.season
+
+    @property
+    def path(self) -> Path:
+        """Where it is saved."""
+        return self._file.path
+
+    @property
+    def undo_label(self) -> str | None:
+        """What would be undone, or None."""
+        return self._file.undo_label
+
+    @property
+    def redo_label(self) -> str | None:
+        """What would be done again, or None."""
+        return self._file.redo_label
+
+    def listen(self, listener: Callable[[], None]) -> None:
+        """Call ``listener`` after every change."""
+        self._listeners.append(listener)
+
+    def apply(self, label: str, edit: Edit) -> None:
+        """Make one edit, save it and tell."""
+        self._file.apply(label, edit(self._file.season))
+        self._tell()
+
+    def undo(self) -> None:
+        """Take the last edit back."""
+        if self.undo_label is not None:
+            self._file.undo()
+            self._tell()
+
+    def redo(self) -> None:
+        """Make the edit again that was taken back."""
+        if self.redo_label is not None:
+            self._file.redo()
+            self._tell()
+
+    def round_looked_at(self) -> int | None:
+        """Number of the round last looked at, or the latest one, or None without rounds."""
+        numbers = [each.number for each in self.season.rounds]
+        seen = self._file.view(ROUND_VIEW)
+        return seen if seen in numbers else max(numbers, default=None)
+
+    def look_at_round(self, number: int) -> None:
+        """Remember which round is looked at; not an edit."""
+        self._file.set_view(ROUND_VIEW, number)
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._listeners.clear()
+        self._file.close()
+
+    def _tell(self) -> None:
+        for listener in tuple(self._listeners):
+            listener()
+
+
+def open_book(path: Path) -> Book:
+    """Open a season file."""
+    return Book(open_season(path))
+
+
+def new_book(path: Path, season: Season) -> Book:
+    """Begin a season file."""
+    return Book(create(path, season))

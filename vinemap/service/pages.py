@@ -1,0 +1,245 @@
+"""The pages of the ledger, one for each step of the week."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+
+from vinemap.ground.block import Vines
+from vinemap.ground.vines import usual_bearing_deg
+from vinemap.scouting.rounds import Round
+from vinemap.scouting.walk import Walk
+from vinemap.season.value import Season
+from vinemap.service.answers import Answers, BlockRead, Ranking
+from vinemap.service.ledger import Column, Fact, Line, Page, chance, percent, percent_range, whole
+from vinemap.service.why import face_words, hours_words
+from vinemap.surface.field import NOT_KNOWN, UNSURE
+from vinemap.surface.spans import SpanIncidence, span_incidence
+from vinemap.vineclock.stage import date_words
+from vinemap.work.conditions import closed_until
+from vinemap.work.materials import CHECK_LABEL
+from vinemap.work.ranking import OPEN, RowWork
+
+CAUTION = "Label and local law come first. Built-in times are generic: check your label."
+
+
+def ground_page(season: Season, answers: Answers) -> Page:
+    """Blocks of the estate: what is where."""
+    lines, vines, area = [], 0, 0.0
+    for block in season.blocks:
+        places = answers.vines(block)
+        living = int(places.is_living.sum())
+        vines += living
+        area += block.outline.area / 10_000
+        bearing = usual_bearing_deg(block.rows)
+        cells = (block.name, f"{block.outline.area / 10_000:.1f}", str(len(block.rows)), whole(living), f"{bearing:.0f}°")
+        lines.append(Line(block.name, -1, cells))
+    return Page(
+        title=season.estate.name,
+        subtitle="invented demonstration data" if season.estate.is_invented else f"map frame {season.estate.frame.crs}",
+        facts=(
+            Fact("blocks", str(len(season.blocks))),
+            Fact("area", f"{area:.1f} ha"),
+            Fact("living vines", whole(vines)),
+            Fact("scouting rounds", str(len(season.rounds))),
+            Fact("passes and sprays in the diary", f"{len(season.passes)} and {len(season.sprays)}"),
+        ),
+        columns=(
+            Column("Block", 9),
+            Column("ha", 3.4, True),
+            Column("Rows", 3.4, True),
+            Column("Vines", 4.4, True),
+            Column("Run", 3.6, True),
+        ),
+        lines=tuple(lines),
+        note="" if season.blocks else "No block yet. Bring in an outline, or take the sample.",
+    )
+
+
+def read_page(read: BlockRead, scouted: Round, threshold: float) -> Page:
+    """One block read in one round: its share, and its rows in order of share."""
+    subtitle = f"round {scouted.number}, {date_words(scouted.date)}, scouted by {scouted.scout or 'nobody named'}"
+    if read.field is None or read.by_row is None or read.share is None:
+        return Page(read.block.name, subtitle, note=f"Not known in this round. {read.why_not}")
+    living = read.vines.is_living
+    rows = at_threshold(read, threshold)
+    order = np.argsort(-rows.mean, kind="stable")
+    lines = []
+    for row in order:
+        if not living[read.vines.row == row].any():
+            continue
+        is_lost = bool(np.mean(read.field.certainty[read.vines.row == row] == NOT_KNOWN) > 0.5)
+        interval = (float(rows.low[row]), float(rows.mean[row]), float(rows.high[row]))
+        over = "not known" if is_lost else chance(float(rows.chance_above[row]))
+        cells = (read.block.rows.labels[row], percent(interval[1]), over)
+        lines.append(Line(read.block.name, int(row), cells, interval, is_soft=is_lost))
+    certainty = read.field.certainty[living]
+    known = [int((certainty == code).sum()) for code in (0, UNSURE, NOT_KNOWN)]
+    share = read.share
+    basis = "stops taken by rule" if share.is_from_random else "all stops, though chosen: may be too high"
+    return Page(
+        title=read.block.name,
+        subtitle=f"{subtitle}; {whole(int(living.sum()))} vines",
+        facts=(
+            Fact("clusters looked at", whole(int(read.stops.examined.sum()))),
+            Fact("with mildew", whole(int(read.stops.infected.sum()))),
+            Fact(f"of all clusters ({basis})", f"{percent(share.incidence)}, {percent_range(share.low, share.high)}"),
+            Fact("vines known, unsure, not known", ", ".join(whole(count) for count in known)),
+        ),
+        columns=(
+            Column("Row", 3.2),
+            Column("Share", 4.2, True),
+            Column("How sure", 8.0, is_interval=True),
+            Column(f"Over {percent(threshold)}", 6.2, True),
+        ),
+        lines=tuple(lines),
+        note=" ".join(read.field.recipe.notes),
+    )
+
+
+def at_threshold(read: BlockRead, threshold: float) -> SpanIncidence:
+    """Incidence by row with the chance to be above another threshold, without making the field again."""
+    assert read.field is not None
+    return span_incidence(read.field, read.vines.row, read.vines.is_living, threshold)
+
+
+def work_page(ranking: Ranking, season: Season, kind: str, block: str | None) -> Page:
+    """Rows in order of what an hour saves, for opening or for a spray; all blocks, or one."""
+    rows = [work for work in (ranking.opening if kind == OPEN else ranking.spraying) if block in (None, work.block)]
+    first = [work for work in rows if work.is_first]
+    kg = season.assumptions.kg_per_cluster
+    lines = tuple(
+        Line(
+            work.block,
+            work.row,
+            (
+                work.label if block else f"{work.block} {work.label}",
+                work.letter,
+                f"{work.first_vine}–{work.last_vine}",
+                f"{work.per_hour * kg:,.1f}",
+                hours_words(work.hours),
+            ),
+            letter=work.letter,
+            is_soft=not work.is_first,
+        )
+        for work in rows
+    )
+    name = block or "All blocks"
+    return Page(
+        title=f"{name}, what to do first",
+        subtitle=_work_subtitle(first, kind),
+        columns=(
+            Column("Row", 3.0 if block else 8.6),
+            Column("Work", 2.6),
+            Column("Vines", 4.8),
+            Column("kg/h", 4.0, True),
+            Column("Time", 4.2, True),
+        ),
+        lines=lines,
+        note=_work_note(ranking, rows, kind, block),
+        caution="" if kind == OPEN else CAUTION,
+    )
+
+
+def _work_subtitle(first: list[RowWork], kind: str) -> str:
+    hours = sum(work.hours for work in first)
+    what = "hand work, one person" if kind == OPEN else "the sprayer"
+    return f"{len(first)} rows first, {hours_words(hours)} of {what}" if first else "nothing first here"
+
+
+def _work_note(ranking: Ranking, rows: list[RowWork], kind: str, block: str | None) -> str:
+    if rows:
+        return "Rows in soft ink do not fit into the hours of this week."
+    days = [day for name, day in ranking.days.items() if block in (None, name)]
+    if not days:
+        return "No stops here in this round, so no order of rows. Scout first."
+    if kind != OPEN and all(day.drivers.spray_stop for day in days):
+        return f"No spray: {days[0].drivers.spray_stop}. {CHECK_LABEL}"
+    if all(day.horizon <= day.date for day in days):
+        return "Nothing to gain: no new fruit infection is expected from here to harvest. Keep bad fruit out of the bins."
+    if all(day.pressure.index == 0 for day in days):
+        return "Nothing to gain while the pressure is 0. Look again when it rises."
+    return "Nothing to gain by this work now."
+
+
+def week_page(ranking: Ranking, season: Season) -> Page:
+    """The hours there are and what fits into them, block by block, with who must keep out until when."""
+    kg = season.assumptions.kg_per_cluster
+    at = dt.datetime.combine(ranking.date, dt.time(6, 0))
+    lines = []
+    for block in season.blocks:
+        work = [each for each in ranking.opening + ranking.spraying if each.block == block.name and each.is_first]
+        closed = closed_until(block.name, season.sprays, at)
+        if work or closed:
+            hand = sum(each.hours for each in work if each.work == OPEN)
+            spray = sum(each.hours for each in work if each.work != OPEN)
+            saved = sum(each.clusters for each in work if each.work == OPEN) * kg
+            until = f"{date_words(closed.date())} {closed:%H:%M}" if closed else "open"
+            lines.append(Line(block.name, -1, (block.name, f"{hand:.1f}", f"{spray:.1f}", f"{saved:,.0f}", until)))
+    opening = [each for each in ranking.opening if each.is_first]
+    spraying = [each for each in ranking.spraying if each.is_first]
+    return Page(
+        title=f"The week of {date_words(ranking.date)}",
+        subtitle="what fits into the hours, best first",
+        facts=(
+            Fact("hand hours used", f"{sum(each.hours for each in opening):.1f} of {season.assumptions.crew_hours:g}"),
+            Fact("sprayer hours used", f"{sum(each.hours for each in spraying):.1f} of {season.assumptions.sprayer_hours:g}"),
+            Fact("fruit saved by opening", _kg_range(opening, kg), True),
+            Fact("fruit saved by spraying", _kg_range(spraying, kg), True),
+        ),
+        columns=(
+            Column("Block", 7.6),
+            Column("Hand h", 4, True),
+            Column("Spray h", 4, True),
+            Column("kg", 3.4, True),
+            Column("Closed until", 7, True),
+        ),
+        lines=tuple(lines),
+        note="Each row is counted as if worked alone; rows side by side that spare each other are counted twice, a little.",
+        caution=f"{CAUTION} Open before you spray, then keep out until re-entry is over.",
+    )
+
+
+def _kg_range(works: list[RowWork], kg: float) -> str:
+    low, mid, high = (sum(getattr(work, name) for work in works) * kg for name in ("low", "clusters", "high"))
+    return f"{mid:,.0f} kg, {low:,.0f} to {high:,.0f}"
+
+
+def work_words(work: RowWork, ranking: Ranking) -> str:
+    """One piece of work in words: "open firmly, east face, vines 11 to 40"."""
+    face = face_words(work, ranking.faces[work.block].choice(work.row))
+    names = {"L": "open lightly", "F": "open firmly", "D": "open both faces", "P": "spray"}
+    parts = [names[work.letter], face if work.letter in ("L", "F") else "", f"vines {work.first_vine} to {work.last_vine}"]
+    return ", ".join(part for part in parts if part)
+
+
+def walk_page(read: BlockRead | None, block_name: str, vines: Vines, labels: tuple[str, ...], walk: Walk) -> Page:
+    """The next walk of a block: its stops in order."""
+    lines = tuple(
+        Line(
+            block_name,
+            int(vines.row[vine]),
+            (
+                str(number),
+                f"{labels[int(vines.row[vine])]} / {int(vines.ordinal[vine])}",
+                "trouble likely" if is_targeted else "by rule",
+            ),
+            is_soft=not is_targeted,
+        )
+        for number, (vine, is_targeted) in enumerate(zip(walk.vine, walk.is_targeted, strict=True), start=1)
+    )
+    based = "from the last round" if read is not None and read.field is not None else "no round here yet: all by rule"
+    return Page(
+        title=f"{block_name}, the next walk",
+        subtitle=based,
+        facts=(
+            Fact("stops", str(len(walk.vine))),
+            Fact("where trouble is likely", str(int(walk.is_targeted.sum()))),
+            Fact("on foot", f"{walk.length_m / 1000:.1f} km"),
+            Fact("time, one person", hours_words(walk.hours)),
+        ),
+        columns=(Column("Stop", 3), Column("Row / vine", 6), Column("Why", 7)),
+        lines=lines,
+        note="At each stop: 10 clusters from both sides, look inside, and 10 lower leaves. Write counts, not impressions.",
+    )

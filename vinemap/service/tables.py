@@ -1,0 +1,191 @@
+"""Tables that leave the program: the field of a round, the rows in order, the pressure, the faces."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+from pathlib import Path
+
+import numpy as np
+import shapely
+
+from vinemap.canopy.air import typical_air
+from vinemap.canopy.choose import choose_faces
+from vinemap.canopy.faces import face_sun, faces_of
+from vinemap.errors import InputError, Problem
+from vinemap.files.geojson import write_features
+from vinemap.files.projection import to_lonlat
+from vinemap.files.table import write_table
+from vinemap.files.weather_reader import read_weather
+from vinemap.ground.block import STATUS_WORDS, WALL
+from vinemap.season.value import Season
+from vinemap.service.answers import BlockRead, Ranking
+from vinemap.service.weather_facts import usual_harvest
+from vinemap.service.why import face_words, why_row
+from vinemap.surface.field import Field
+from vinemap.vineclock.pressure import CLASS_WORDS, explain, pressure
+
+FIELD_COLUMNS = ("incidence", "low", "high", "chance_above", "certainty")
+CERTAINTY_WORDS = ("known", "unsure", "not known")
+PLACE_COLUMNS = ("block", "row", "vine", "status", "variety", "lon", "lat")
+RANK_COLUMNS = (
+    "rank",
+    "work",
+    "block",
+    "row",
+    "kind",
+    "face",
+    "first_vine",
+    "last_vine",
+    "vines",
+    "incidence",
+    "incidence_low",
+    "incidence_high",
+    "chance_above",
+    "clusters_saved",
+    "clusters_low",
+    "clusters_high",
+    "saved_in_row",
+    "saved_around",
+    "kg_saved",
+    "hours",
+    "clusters_per_hour",
+    "fits_into_week",
+    "why",
+)
+
+
+def field_cells(field: Field) -> list[tuple[str, ...]]:
+    """Cells of FIELD_COLUMNS for each vine, six decimals."""
+    columns = (field.incidence, field.low, field.high, field.chance_above)
+    numbers = np.round(np.column_stack(columns), 6)
+    words = [CERTAINTY_WORDS[code] for code in field.certainty]
+    return [(*(f"{value:.6f}" for value in line), word) for line, word in zip(numbers, words, strict=True)]
+
+
+def write_field(path: Path, season: Season, reads: dict[str, BlockRead]) -> int:
+    """Write the field at every living vine as CSV, or as GeoJSON points when the name ends so; the number of vines."""
+    lines = list(_vine_lines(season, reads))
+    columns = (*PLACE_COLUMNS, *FIELD_COLUMNS)
+    if path.suffix.lower() in (".geojson", ".json"):
+        write_features(path, (_feature(columns, line) for line in lines))
+    else:
+        write_table(path, columns, lines)
+    return len(lines)
+
+
+def _vine_lines(season: Season, reads: dict[str, BlockRead]) -> Iterable[tuple[str, ...]]:
+    for read in reads.values():
+        vines, block = read.vines, read.block
+        lon, lat = to_lonlat(season.estate.frame, vines.x_m, vines.y_m)
+        unknown = ("", "", "", "", CERTAINTY_WORDS[2])
+        cells = field_cells(read.field) if read.field is not None else [unknown] * len(vines)
+        for index in np.flatnonzero(vines.is_living):
+            yield (
+                block.name,
+                block.rows.labels[int(vines.row[index])],
+                str(int(vines.ordinal[index])),
+                STATUS_WORDS[int(vines.status[index])],
+                block.varieties[int(vines.variety[index])],
+                f"{lon[index]:.7f}",
+                f"{lat[index]:.7f}",
+                *cells[index],
+            )
+
+
+def _feature(columns: tuple[str, ...], line: tuple[str, ...]) -> tuple[shapely.Point, dict[str, object]]:
+    values: dict[str, object] = dict(zip(columns, line, strict=True))
+    lon, lat = float(str(values.pop("lon"))), float(str(values.pop("lat")))
+    for name in ("vine", *FIELD_COLUMNS[:4]):
+        text = str(values[name])
+        values[name] = (int(text) if name == "vine" else float(text)) if text else None
+    return shapely.Point(lon, lat), values
+
+
+def write_rank(path: Path, season: Season, ranking: Ranking) -> int:
+    """Write the rows in order, opening first and then sprays, each with its why; the number of lines."""
+    lines = []
+    for work in ranking.opening + ranking.spraying:
+        by_span = ranking.reads[work.block].by_span
+        assert by_span is not None
+        cut = slice(work.spans[0], work.spans[1] + 1)
+        mean, low, high, over = (
+            float(column[cut].mean()) for column in (by_span.mean, by_span.low, by_span.high, by_span.chance_above)
+        )
+        choice = ranking.faces[work.block].choice(work.row)
+        why = why_row(work, ranking, season.assumptions)
+        chain = "; ".join(f"{fact.label}: {fact.value}" for fact in why.facts)
+        lines.append(
+            (
+                str(work.rank),
+                work.work,
+                work.block,
+                work.label,
+                work.letter,
+                face_words(work, choice),
+                str(work.first_vine),
+                str(work.last_vine),
+                str(work.vines),
+                *(f"{value:.4f}" for value in (mean, low, high, over)),
+                *(f"{value:.1f}" for value in (work.clusters, work.low, work.high, work.here, work.around)),
+                f"{work.clusters * season.assumptions.kg_per_cluster:.2f}",
+                f"{work.hours:.3f}",
+                f"{work.per_hour:.2f}",
+                "yes" if work.is_first else "no",
+                f"{chain}. {why.remark}",
+            )
+        )
+    write_table(path, RANK_COLUMNS, lines)
+    return len(lines)
+
+
+def write_pressure(weather: Path, out: Path) -> tuple[Problem, ...]:
+    """Read hourly weather and write ``date,index,class`` and why for each day; what was left out of the weather."""
+    read = read_weather(weather, 0.0)
+    found = pressure(read.value, None)
+    lines = []
+    for number, ordinal in enumerate(found.date):
+        date = dt.date.fromordinal(int(ordinal))
+        index, low, high = (int(column[number]) for column in (found.index, found.low, found.high))
+        lines.append(
+            (
+                date.isoformat(),
+                str(index),
+                CLASS_WORDS[int(found.class_code[number])],
+                str(low),
+                str(high),
+                explain(found, date),
+            )
+        )
+    write_table(out, ("date", "index", "class", "low", "high", "why"), lines)
+    return read.problems
+
+
+def faces_table(
+    lat_deg: float, lon_deg: float, bearing_deg: float, date: dt.date, harvest: dt.date | None
+) -> list[tuple[str, ...]]:
+    """Head and one line a face of a row wall: sun on a typical day's warmth from ``date`` to harvest, and which comes first.
+
+    Raises InputError for a place, bearing or date that can't be.
+    """
+    if not (-90 <= lat_deg <= 90 and -180 <= lon_deg <= 180):
+        raise InputError(
+            "That is no place on the globe.", "Latitude lies between -90 and 90, longitude between -180 and 180."
+        )
+    last = harvest or usual_harvest(date, lat_deg < 0)
+    if last < date:
+        raise InputError(f"Harvest {last} lies before {date}.", "Give the date of the harvest that is still to come.")
+    offset = float(round(lon_deg / 15.0))
+    faces = faces_of(bearing_deg, WALL)
+    sun = [face_sun(face.normal_true_deg, lat_deg, lon_deg, date, last, offset, typical_air()) for face in faces]
+    choice = choose_faces(bearing_deg, WALL, sun, None)
+    lines: list[tuple[str, ...]] = [
+        ("face", "order", "sun_hours", "energy_kwh_m2", "morning_kwh_m2", "late_kwh_m2", "hot_sun_kwh_m2", "why")
+    ]
+    for face, light in sorted(zip(faces, sun, strict=True), key=lambda pair: pair[0] != choice.first):
+        is_first = face == choice.first
+        order = "first" if is_first else ("in part" if face in choice.spared else "second")
+        figures = (light.sun_hours, light.energy_kwh_m2, light.morning_kwh_m2, light.late_kwh_m2)
+        why = " ".join(choice.reasons) if is_first else ""
+        lines.append((face.name, order, *(f"{value:.2f}" for value in figures), f"{light.hot_sun_kwh_m2:.1f}", why))
+    return lines

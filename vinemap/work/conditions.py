@@ -1,0 +1,245 @@
+"""What the season brings to each row of a block, from a date to the day when the fruit resists or is picked."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+import numpy as np
+
+from vinemap.canopy.choose import FaceChoice
+from vinemap.canopy.openness import closedness, growth_factor
+from vinemap.columns import Floats, Ints
+from vinemap.ground.block import Block, Vines
+from vinemap.vineclock.cover import cover_left
+from vinemap.vineclock.stage import VERAISON_DAYS, fruit_window, opening_helps
+from vinemap.work.assumptions import Assumptions
+from vinemap.work.diary import OPENINGS, Pass, Spray
+from vinemap.work.epidemic import Growth
+from vinemap.work.gains import Drivers
+from vinemap.work.materials import cover_days, material_named, preharvest_days, reentry_hours
+from vinemap.work.spans import Spans
+from vinemap.work.varieties import take_of
+
+NEW_MATERIAL = "sulfur"
+"""What a targeted spray is taken to be until the manager says otherwise."""
+
+LONGEST_DAYS = 90
+NO_BLOOM_DAYS = 28
+CONTACT_FRAC = ("M02", "NC", "BM02")
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """Bloom and harvest of a block, each with whether it was seen or stands in for what was not entered."""
+
+    bloom: dt.date | None
+    is_bloom_estimated: bool
+    harvest: dt.date
+    is_harvest_assumed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PressureNow:
+    """Pressure on a date: index 0..100 with its range, class 0..2; ``source`` says where it comes from."""
+
+    index: int
+    low: int
+    high: int
+    code: int
+    source: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RowFaces:
+    """Faces of a block's rows: ``choices`` and, for each row (rows,), the index of its own; growth factor (rows,)."""
+
+    choices: tuple[FaceChoice, ...]
+    of_row: Ints
+    growth: Floats
+
+    def choice(self, row: int) -> FaceChoice:
+        """The choice of one row."""
+        return self.choices[int(self.of_row[row])]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BlockDay:
+    """What stands behind the figures of a block on a date; columns are (rows,).
+
+    ``window``: fruit window today; ``horizon``: the day the sum ends; ``timing``: what opening still does, 0..1;
+    ``days_since_pass``, ``days_since_spray``: NaN where none was made; ``cover``: left today, 0..1; ``closed``: 0..1;
+    ``growth``: sun and wind on the row; ``variety``: (spans,) growth by variety.
+    """
+
+    date: dt.date
+    stage: Stage
+    pressure: PressureNow
+    window: float
+    horizon: dt.date
+    timing: float
+    days_since_pass: Floats
+    days_since_spray: Floats
+    cover: Floats
+    closed: Floats
+    growth: Floats
+    variety: Floats
+    drivers: Drivers
+
+
+def rows_worked(block: Block, rows: tuple[str, ...]) -> np.ndarray:
+    """Which rows (rows,) a diary entry means: all where it names none."""
+    if not rows:
+        return np.ones(len(block.rows), bool)
+    return np.isin(np.array(block.rows.labels, dtype=object), list(rows))
+
+
+def days_since_pass(block: Block, passes: tuple[Pass, ...], date: dt.date) -> Floats:
+    """Days (rows,) since the last opening before or on a date; NaN where none was made."""
+    days = np.full(len(block.rows), np.nan)
+    for done in sorted((each for each in passes if each.block == block.name), key=lambda each: each.date):
+        if done.date <= date and done.kind in OPENINGS:
+            days[rows_worked(block, done.rows)] = (date - done.date).days
+    return days
+
+
+def last_sprays(block: Block, sprays: tuple[Spray, ...], date: dt.date) -> list[Spray | None]:
+    """The last spray (rows,) that was finished on a row before or on a date."""
+    last: list[Spray | None] = [None] * len(block.rows)
+    for made in sorted((each for each in sprays if each.block == block.name), key=lambda each: each.end):
+        if made.end.date() <= date:
+            for row in np.flatnonzero(rows_worked(block, made.rows)):
+                last[row] = made
+    return last
+
+
+def closed_until(block: str, sprays: tuple[Spray, ...], at: dt.datetime) -> dt.datetime | None:
+    """Until when nobody may enter a block, from its sprays' re-entry times; None when it is open.
+
+    The longest re-entry time of all that was mixed counts from the end of the spray (common practice). The label rules.
+    """
+    ends = [
+        made.end + dt.timedelta(hours=reentry_hours(made.materials))
+        for made in sprays
+        if made.block == block and made.start <= at
+    ]
+    latest = max(ends, default=None)
+    return latest if latest is not None and latest > at else None
+
+
+def _is_contact(spray: Spray) -> bool:
+    return all(material_named(name).frac in CONTACT_FRAC for name in spray.materials)
+
+
+def _cover_path(last: list[Spray | None], date: dt.date, days: int, code: int, rain_since: dict[dt.date, float]) -> Floats:
+    """Cover left (days, rows) from the last sprays; rain to come is not known and taken as none."""
+    path = np.zeros((days, len(last)))
+    ahead = np.arange(days)
+    for spray in {each for each in last if each is not None}:
+        rows = [row for row, each in enumerate(last) if each == spray]
+        made = spray.end.date()
+        rain = rain_since.get(made, 0.0)
+        left = cover_left((date - made).days + ahead, cover_days(spray.materials, code), rain, _is_contact(spray))
+        path[:, rows] = np.asarray(left).reshape(-1, 1)
+    return path
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Site:
+    """A block with its vines, spans and the faces of its rows."""
+
+    block: Block
+    vines: Vines
+    spans: Spans
+    faces: RowFaces
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """A date, the block's stage, the pressure then, and the rain [mm] from each spray's date until then."""
+
+    date: dt.date
+    stage: Stage
+    pressure: PressureNow
+    rain_since_mm: dict[dt.date, float]
+
+
+def block_day(
+    site: Site, outlook: Outlook, passes: tuple[Pass, ...], sprays: tuple[Spray, ...], assumptions: Assumptions
+) -> BlockDay:
+    """Gather what drives mildew in a block from a date on.
+
+    No forecast is used: pressure stays as it is today. Without a date of bloom the fruit is taken as open for four weeks.
+    """
+    block, spans, faces = site.block, site.spans, site.faces
+    date, stage, pressure = outlook.date, outlook.stage, outlook.pressure
+    since_bloom = float((date - stage.bloom).days) if stage.bloom else np.nan
+    days = _days_ahead(date, stage)
+    if stage.bloom is None:
+        window, timing = np.ones(days), 1.0
+    else:
+        window = fruit_window(since_bloom + np.arange(days), assumptions.fruit_resists_days)
+        timing = float(opening_helps(since_bloom))
+    passed = days_since_pass(block, passes, date)
+    last = last_sprays(block, sprays, date)
+    cover = _cover_path(last, date, max(days, 1), pressure.code, outlook.rain_since_mm)
+    closed = closedness(passed, block.vigour)
+    variety = span_variety(block, site.vines, spans)
+    row = spans.row
+    bare = (1.0 - assumptions.spray_effect * cover[:, row]) * variety * faces.growth[row]
+    drivers = Drivers(
+        growth=Growth(assumptions.growth_per_day * pressure.index / 100.0 * window, bare[:days], assumptions.spread_share),
+        opening_timing=timing,
+        closed=closed[row],
+        cover=cover[:days, row],
+        new_cover=np.asarray(cover_left(np.arange(days), cover_days((NEW_MATERIAL,), pressure.code), 0.0, True)).reshape(-1),
+        spray_stop=_spray_stop(date, stage.harvest),
+    )
+    return BlockDay(
+        date=date,
+        stage=stage,
+        pressure=pressure,
+        window=float(window[0]) if days else 0.0,
+        horizon=date + dt.timedelta(days=days),
+        timing=timing,
+        days_since_pass=passed,
+        days_since_spray=np.array([np.nan if each is None else (date - each.end.date()).days for each in last]),
+        cover=cover[0],
+        closed=closed,
+        growth=faces.growth,
+        variety=variety,
+        drivers=drivers,
+    )
+
+
+def _days_ahead(date: dt.date, stage: Stage) -> int:
+    """Days from a date until nothing new can infect the fruit, or it is picked."""
+    until_harvest = max((stage.harvest - date).days, 0)
+    if stage.bloom is None:
+        return min(NO_BLOOM_DAYS, until_harvest)
+    until_colour = max((stage.bloom - date).days + round(VERAISON_DAYS), 0)
+    return min(until_harvest, until_colour, LONGEST_DAYS)
+
+
+def _spray_stop(date: dt.date, harvest: dt.date) -> str:
+    wait = preharvest_days((NEW_MATERIAL,))
+    left = (harvest - date).days
+    if left < 0:
+        return "the fruit is picked"
+    if left < wait:
+        return f"harvest is in {left} days and the pre-harvest interval is {wait}"
+    return ""
+
+
+def span_variety(block: Block, vines: Vines, spans: Spans) -> Floats:
+    """Growth (spans,) by variety: mean over the living vines of each span."""
+    take = np.array([take_of(name) for name in block.varieties])[vines.variety]
+    living = vines.is_living
+    total = np.bincount(spans.of_vine, take * living, len(spans))
+    mean: Floats = total / np.maximum(np.bincount(spans.of_vine, living, len(spans)), 1)
+    return mean
+
+
+def row_growth(along: Floats, hours: Floats) -> Floats:
+    """Growth factor (rows,) from the share of drying wind along each row and its hours of sun."""
+    return growth_factor(along, hours)
