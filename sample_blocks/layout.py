@@ -12,7 +12,7 @@ from dice import draw_normal, pick, smooth_field
 
 from vinemap.columns import Floats
 from vinemap.ground.block import DEAD, LIVING, MISSING, REPLANT, WALL, Block, RowTable, VineExceptions
-from vinemap.ground.vines import place_vines
+from vinemap.ground.vines import place_vines, row_frame_m
 
 HEADLAND_M = 1.2
 """Least distance of a vine from the outline, so that rounding to the centimetre leaves every vine inside."""
@@ -70,7 +70,7 @@ def _straight_lines(plan: BlockPlan, area: shapely.Polygon) -> Iterator[shapely.
     """Lines across the whole block at the row spacing, from the left edge to the right when looking along the bearing."""
     sin, cos = np.sin(np.radians(plan.bearing_deg)), np.cos(np.radians(plan.bearing_deg))
     points = shapely.get_coordinates(area.exterior)
-    along, across = points @ np.array([sin, cos]), points @ np.array([cos, -sin])
+    along, across = row_frame_m(points[:, 0], points[:, 1], plan.bearing_deg)
     # Whole spacings from the estate's corner on both axes, so that free-standing vines make a true grid.
     first_along = np.floor(along.min() / plan.vine_spacing_m) * plan.vine_spacing_m
     for step in range(int(np.ceil(across.min() / plan.row_spacing_m)), int(across.max() / plan.row_spacing_m) + 1):

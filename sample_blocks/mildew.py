@@ -17,8 +17,9 @@ from vinemap.work.diary import Pass, Spray
 
 GROWTH_PER_DAY = 0.20
 """At the best temperature on an average vine without cover: near the upper rates of van der Plank (1963)."""
-ALONG_M, ACROSS_M, SPREAD = 4.0, 2.5, 0.30
-"""Reach of spread along and across the rows [m], and the share of new infections that comes from other vines."""
+ALONG_M, ACROSS_M, REACHES, SPREAD = 4.0, 2.5, 3.0, 0.30
+"""Reach of spread along and across the rows [m], how many reaches are followed, and the share of new infections that comes
+from other vines."""
 SUSCEPTIBLE = {
     "Syrah": 0.85,
     "Zinfandel": 0.85,
@@ -83,14 +84,15 @@ def _start(block: BlockPlan, vines: Vines, growth: Floats, rng: np.random.Genera
 def _neighbours(vines: Vines, living: Ints) -> tuple[Ints, Ints, Floats]:
     """Pairs of living vines (from, to) within three reaches of each other, and the share that goes over."""
     points = shapely.points(vines.along_m[living] / ALONG_M, vines.across_m[living] / ACROSS_M)
-    pairs = shapely.STRtree(points).query(points, predicate="dwithin", distance=3.0)
+    pairs = shapely.STRtree(points).query(points, predicate="dwithin", distance=REACHES)
     pairs = pairs[:, pairs[0] != pairs[1]]
     pairs = pairs[:, np.lexsort(pairs)]  # the tree's own order may change; sums must not
     here, there = living[pairs[0]], living[pairs[1]]
     away = np.hypot(
         (vines.along_m[here] - vines.along_m[there]) / ALONG_M, (vines.across_m[here] - vines.across_m[there]) / ACROSS_M
     )
-    share = np.exp(-away)
+    # It falls to nothing at the edge, where rounding on another machine decides whether a vine is in or out.
+    share = np.maximum(np.exp(-away) - np.exp(-REACHES), 0.0)
     full = float(np.bincount(there, share, len(vines)).max())
     return here, there, share / full
 
