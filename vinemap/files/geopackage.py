@@ -98,35 +98,45 @@ def list_table(db: sqlite3.Connection, name: str, description: str) -> None:
     )
 
 
-def blob_of(shape: shapely.Geometry) -> bytes:
-    """A geometry in longitude and latitude as a GeoPackage blob (clause 2.1.3): header, envelope unless a point, WKB."""
-    has_box = not shape.is_empty and shape.geom_type != "Point"
-    flags = 0b1 | (has_box << 1) | (shape.is_empty << 4)
-    header = struct.pack("<2sBBi", b"GP", 0, flags, LON_LAT)
-    if has_box:
-        west, south, east, north = shape.bounds
-        header += struct.pack("<4d", west, east, south, north)
-    return header + bytes(shapely.to_wkb(shape, byte_order=1))
+def blobs_of(shapes: np.ndarray) -> list[bytes]:
+    """Geometries (n,) in longitude and latitude as GeoPackage blobs (clause 2.1.3): header, envelope, WKB.
+
+    Points and empty geometries go without an envelope, as the standard allows.
+    """
+    blobs = []
+    empty = shapely.is_empty(shapes)
+    boxed = ~empty & (shapely.get_type_id(shapes) != shapely.GeometryType.POINT.value)
+    flags = 0b1 | (boxed << 1) | (empty << 4)
+    columns = (shapely.to_wkb(shapes, byte_order=1), flags.tolist(), boxed.tolist(), shapely.bounds(shapes).tolist())
+    for wkb, flag, has_box, (west, south, east, north) in zip(*columns, strict=True):
+        header = struct.pack("<2sBBi", b"GP", 0, flag, LON_LAT)
+        box = struct.pack("<4d", west, east, south, north) if has_box else b""
+        blobs.append(header + box + wkb)
+    return blobs
 
 
 def update_layers(db: sqlite3.Connection, before: Season | None, after: Season, when_utc: int) -> None:
     """Bring the layers from one season to the next; only blocks and rounds that are not the same object are written."""
     same_place = before is not None and before.estate.frame == after.estate.frame
     old_blocks, old_rounds = (before.blocks, before.rounds) if before is not None else ((), ())
-    touched = set()
-    for block in _only_in(old_blocks, after.blocks, same_place):
+    gone, new = _only_in(old_blocks, after.blocks, same_place), _only_in(after.blocks, old_blocks, same_place)
+    # marking vines makes a new block around the same rows
+    same_rows = {block.name: block.rows for block in gone} if same_place else {}
+    kept = {block.name for block in new if same_rows.get(block.name) is block.rows}
+    for block in gone:
         db.execute("DELETE FROM blocks WHERE block = ?", (block.name,))
-        db.execute("DELETE FROM rows WHERE block = ?", (block.name,))
-        touched |= {"blocks", "rows"}
-    for each in _only_in(old_rounds, after.rounds, same_place):
-        db.execute("DELETE FROM stops WHERE round = ?", (each.number,))
-        touched.add("stops")
-    for block in _only_in(after.blocks, old_blocks, same_place):
+        if block.name not in kept:
+            db.execute("DELETE FROM rows WHERE block = ?", (block.name,))
+    for block in new:
         _write_block(db, after.estate.frame, block)
-        touched |= {"blocks", "rows"}
-    for each in _only_in(after.rounds, old_rounds, same_place):
+        if block.name not in kept:
+            _write_rows(db, after.estate.frame, block)
+    gone_rounds, new_rounds = _only_in(old_rounds, after.rounds, same_place), _only_in(after.rounds, old_rounds, same_place)
+    for each in gone_rounds:
+        db.execute("DELETE FROM stops WHERE round = ?", (each.number,))
+    for each in new_rounds:
         _write_round(db, after.estate.frame, each)
-        touched.add("stops")
+    touched = ["blocks", "rows"] * bool(gone or new) + ["stops"] * bool(gone_rounds or new_rounds)
     if before is None or before.estate is not after.estate:
         invented = " (invented for demonstration)" if after.estate.is_invented else ""
         db.execute("UPDATE gpkg_contents SET description = ?", (after.estate.name + invented,))
@@ -148,7 +158,7 @@ def _in_lonlat(frame: Frame, shapes: np.ndarray) -> np.ndarray:
 
 
 def _insert(db: sqlite3.Connection, layer: str, shapes: np.ndarray, records: Iterable[tuple[Any, ...]]) -> None:
-    blobs = map(blob_of, shapes)
+    blobs = blobs_of(shapes)
     width = next(columns.count(",") + 1 for name, _, columns in _LAYERS if name == layer)
     marks = ", ".join("?" * (width + 1))
     db.executemany(
@@ -170,6 +180,10 @@ def _write_block(db: sqlite3.Connection, frame: Frame, block: Block) -> None:
         int(rows.vine_count.sum()),
     )
     _insert(db, "blocks", _in_lonlat(frame, np.array([block.outline])), [record])
+
+
+def _write_rows(db: sqlite3.Connection, frame: Frame, block: Block) -> None:
+    rows = block.rows
     if len(rows):
         which = np.repeat(np.arange(len(rows)), np.diff(rows.start))
         lines = shapely.linestrings(rows.xy_m, indices=which)
