@@ -224,7 +224,7 @@ def _read_only(path: Path, is_new: bool = False) -> sqlite3.Connection:
 
 def test_a_file_that_can_not_be_written(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(season_file, "connect", _read_only)
-    with pytest.raises(FileError, match=r"“a.vinemap” can't be written where it is\. Copy it into a folder of your own"):
+    with pytest.raises(FileError, match=r"“a.vinemap” can't be written in its folder\. Use a folder of your own"):
         open_season(path)
     assert len(read_season(path).rounds) == 3
 
@@ -233,9 +233,9 @@ def test_a_file_that_can_not_be_written(path: Path, monkeypatch: pytest.MonkeyPa
 def test_a_folder_that_can_not_be_written(path: Path) -> None:
     path.parent.chmod(0o555)
     try:
-        with pytest.raises(FileError, match="can't be written where it is"):
+        with pytest.raises(FileError, match="can't be written in its folder"):
             open_season(path)
-        with pytest.raises(FileError, match="can't be written where it is"):
+        with pytest.raises(FileError, match="can't be written in its folder"):
             create(path.with_name("b.vinemap"), make_season())
         assert len(read_season(path).rounds) == 3
     finally:

@@ -186,7 +186,8 @@ def _plain(path: Path, name: str) -> FileError:
         )
     if name.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH")):
         return FileError(
-            f"“{path.name}” can't be written where it is.", "Copy it into a folder of your own and open it from there."
+            f"“{path.name}” can't be written in its folder.",
+            "Use a folder of your own; if you have the file already, copy it there first.",
         )
     if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
         return FileError(f"Another program is using “{path.name}”.", "Close the file there and do it again.")
