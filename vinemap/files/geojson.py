@@ -105,13 +105,15 @@ def ring_problem(polygon: shapely.Polygon) -> str:
     """What is wrong with an outline, "" when nothing is."""
     if polygon.is_valid and polygon.area > 0:
         return ""
-    reason = shapely.is_valid_reason(polygon)
-    if "Hole lies outside" in reason:
+    shell = shapely.Polygon(polygon.exterior)
+    holes = [shapely.Polygon(hole) for hole in polygon.interiors]
+    for words, ring in (("the outline", shell), *(("a hole", hole) for hole in holes)):
+        if not ring.is_valid:
+            reason = shapely.is_valid_reason(ring)
+            return f"{words} crosses itself near {reason[reason.find('[') + 1 : -1].replace(' ', ', ')}"
+    if any(not shell.intersects(hole) for hole in holes):
         return "a hole lies outside the outline"
-    if "hole" in reason.casefold() or "shell" in reason.casefold():
-        return "holes touch or cover each other or the outline"
-    where = reason[reason.find("[") + 1 : -1].replace(" ", ", ") if "[" in reason else ""
-    return f"the outline crosses itself{' near ' + where if where else ''}"
+    return "holes touch or cover each other or the outline"
 
 
 def property_texts(properties: Mapping[str, Any]) -> dict[str, str]:
