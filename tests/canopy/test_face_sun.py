@@ -120,17 +120,47 @@ def test_both_faces_together_see_every_hour_of_sun():
     assert right.sun_hours + left.sun_hours == pytest.approx(14.85, abs=0.2)
 
 
-def test_energy_on_an_east_wall_against_a_plain_sum():
+def plain_sum(normal_deg, is_counted):
+    """Energy [kWh/m2] on a wall at 40 N 0 E on 1 July 2025, minute by minute, where the time and the sun are counted."""
     day = dt.date(2025, 7, 1)
     midnight = (day.toordinal() - dt.date(1970, 1, 1).toordinal()) * 86_400
-    expected = 0.0
+    total = 0.0
     for minute in range(0, 1440, 2):
         elevation, azimuth = sun_position([midnight + 60 * minute + 60], 40.0, 0.0)
-        up, side = np.radians(elevation[0]), np.radians(azimuth[0] - 90.0)
-        if up > 0 and np.cos(side) > 0:
+        up, side = np.radians(elevation[0]), np.radians(azimuth[0] - normal_deg)
+        if up > 0 and np.cos(side) > 0 and is_counted(minute + 1, up, side):
             air_mass = 1 / (np.sin(up) + 0.50572 * (elevation[0] + 6.07995) ** -1.6364)
-            expected += 1.353 * 0.7 ** (air_mass**0.678) * np.cos(up) * np.cos(side) / 30
-    assert face_sun(90, 40.0, 0.0, day, day, 0.0, AIR).energy_kwh_m2 == pytest.approx(expected, rel=0.005)
+            total += 1.353 * 0.7 ** (air_mass**0.678) * np.cos(up) * np.cos(side) / 30
+    return day, total
+
+
+def test_energy_against_a_plain_sum():
+    # The sun is 4 minutes behind the clock on that day at 0 E (equation of time), so 15 by the sun is minute 904.
+    for normal, part, is_counted in (
+        (90, "energy_kwh_m2", lambda minute, up, side: True),
+        (90, "morning_kwh_m2", lambda minute, up, side: minute < 604),
+        (250, "late_kwh_m2", lambda minute, up, side: minute >= 904),
+    ):
+        day, expected = plain_sum(normal, is_counted)
+        told = face_sun(normal, 40.0, 0.0, day, day, 0.0, AIR)
+        assert getattr(told, part) == pytest.approx(expected, rel=0.02)
+
+
+def test_the_clock_does_not_move_the_sun():
+    one, other = (face_sun(100, 40.0, 0.0, FIRST, FIRST, offset, AIR) for offset in (0.0, 2.0))
+    for part in ("energy_kwh_m2", "morning_kwh_m2", "late_kwh_m2", "sun_hours"):
+        assert getattr(one, part) == pytest.approx(getattr(other, part), rel=1e-9)
+    assert one.hot_sun_kwh_m2 != pytest.approx(other.hot_sun_kwh_m2, rel=0.05)
+
+
+def test_shadow_of_the_next_row_against_a_plain_sum():
+    def reaches_the_fruit(minute, up, side):
+        # The shadow of the top falls short of the fruit, measured straight across the row.
+        return (2.0 - 0.9) / np.tan(up) * np.cos(side) < 1.5
+
+    day, expected = plain_sum(150, reaches_the_fruit)
+    told = face_sun(150, 40.0, 0.0, day, day, 0.0, AIR, Neighbour(2.0, 0.9, 1.5))
+    assert told.energy_kwh_m2 == pytest.approx(expected, rel=0.02)
 
 
 def test_the_next_row_takes_the_low_sun():

@@ -208,6 +208,16 @@ def test_a_day_without_readings_is_kept_and_leaves_the_index():
     assert explain(result, BUDBREAK + dt.timedelta(days=3)).startswith("No readings on this day. Too many hours are missing")
 
 
+def test_hours_that_only_hide_the_heat_do_not_keep_the_index():
+    # Six hours in the band are known, the hot middle of the day is not: it is +20 as read, or +10.
+    readings = [60.0] * 4 + [75] * 6 + [84, 88] + [np.nan] * 5 + [88, 84, 80, 75, 70, 66, 62]
+    result = pressure(station(degc(DAY_D) * 2 + degc(DAY_A) * 3 + degc(readings)), BUDBREAK)
+    assert result.days.could_be_hot[-1]
+    assert result.is_kept.tolist() == [False] * 6
+    assert result.index.tolist() == [0, 0, 20, 40, 60, 80]
+    assert (result.low[-1], result.high[-1]) == (70, 80)
+
+
 def test_days_left_out_of_the_file_are_missing_days():
     whole = station(degc(DAY_A) * 5)
     there = np.r_[0:48, 96:120]

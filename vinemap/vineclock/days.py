@@ -110,6 +110,8 @@ def _usual_step(local: np.ndarray, otherwise: int) -> int:
 
 def _reach(instants: np.ndarray, slots: Floats, known_at: np.ndarray, known_degc: Floats) -> tuple[Floats, Floats]:
     """Lowest and highest temperature [degC] that each slot can have had: its reading, or what its neighbours allow."""
+    if not np.isnan(slots).any():
+        return slots, slots
     after = np.searchsorted(known_at, instants)
     low, high = np.full(len(slots), -np.inf), np.full(len(slots), np.inf)
     for index, is_there in ((after - 1, after > 0), (after, after < len(known_at))):

@@ -27,7 +27,7 @@ CLASS_MEANS = (
     "about one generation in 5 days",
 )
 UNKNOWN_HOURS = 3.0
-"""With more hours missing than this, a day that they could change leaves the index as it was (stated assumption)."""
+"""With more hours missing than this, a day that they could make favourable leaves the index as it was (stated assumption)."""
 
 # Whether the start phase is over, and the index. In the start phase the index is 20 for each day of the streak.
 _State = tuple[bool, int]
@@ -110,10 +110,12 @@ def pressure_of_days(days: Days, budbreak: dt.date | None) -> Pressure:
                 for other in (hot, bool(days.could_be_hot[number]))
             }
             ends = {case: _next(state, *case) for case in cases}
-            is_kept = bool(days.missing_hours[number] > UNKNOWN_HOURS) and len(set(ends.values())) > 1
-            possible = {_next(each, *case) for each in possible for case in cases} | ({state} if is_kept else set())
+            is_unsure = favourable != bool(days.could_be_favourable[number]) and len(set(ends.values())) > 1
+            is_kept = is_unsure and bool(days.missing_hours[number] > UNKNOWN_HOURS)
+            possible = {_next(each, *case) for each in possible for case in cases}
             state = state if is_kept else ends[favourable, hot]
-        indices = [index for _, index in possible]
+        # A kept index is nobody's true one: in rare seasons it would fall just outside the possible ones.
+        indices = [state[1], *(index for _, index in possible)]
         rows.append((state[1], min(indices), max(indices), state[0], is_kept))
     index, low, high, started, kept = (np.array(column) for column in zip(*rows, strict=True))
     return Pressure(days, days.date, index, low, high, class_codes(index), started, kept, budbreak)
