@@ -16,8 +16,9 @@ LOGIT_END = 13.0
 SD_LEAST, SD_MOST = 0.2, 4.0
 PRIOR_MEAN, PRIOR_MEAN_SD = -2.0, 2.0
 """Before a round is read: a block's middle vine has 12 % of clusters infected, 95 % sure of 0.3 % to 87 % (from memory)."""
-PRIOR_SD = 1.5
-"""Scale of the half-normal prior on the spread between vines, logit units (from memory)."""
+PRIOR_LOG_SD, PRIOR_LOG_SD_SD = np.log(1.4), 0.4
+"""Spread between vines, logit units, on the log scale: the likeness 0.05 to 0.35 of clusters within a vine (from memory)
+at 10 % incidence is a spread of 0.75 to 2.0."""
 NODES, _WEIGHTS = hermegauss(21)
 WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
 """Standard normal quadrature nodes and weights (21,)."""
@@ -82,7 +83,7 @@ def log_likelihood(examined: Floats, infected: Floats, logit: Floats) -> Floats:
     return infected[:, None] * log_expit(logit) + (examined - infected)[:, None] * log_expit(-logit)
 
 
-def _log_normal(logit: Floats, mean: Floats, sd: Floats) -> Floats:
+def log_normal(logit: Floats, mean: Floats, sd: Floats) -> Floats:
     """Log weights (k, g) of normals on the grid, each summing to 1."""
     weight = -0.5 * ((logit - mean[:, None]) / sd[:, None]) ** 2
     normed: Floats = weight - logsumexp(weight, axis=1, keepdims=True)
@@ -107,10 +108,9 @@ def fit_between(counts: Counts) -> Between:
         axes = [np.linspace(start, end, 21) for start, end in zip(low, high, strict=True)]
         mean, log_sd = (axis.ravel() for axis in np.meshgrid(*axes, indexing="ij"))
         sd = np.exp(log_sd)
-        chance = np.exp(_log_normal(logit, mean, sd)) @ like.T
+        chance = np.exp(log_normal(logit, mean, sd)) @ like.T
         weight = np.log(np.maximum(chance, 1e-300)) @ copies
-        # half-normal on the spread; log_sd is its change of variable
-        weight += log_sd - 0.5 * (sd / PRIOR_SD) ** 2 - 0.5 * ((mean - PRIOR_MEAN) / PRIOR_MEAN_SD) ** 2
+        weight -= 0.5 * ((log_sd - PRIOR_LOG_SD) / PRIOR_LOG_SD_SD) ** 2 + 0.5 * ((mean - PRIOR_MEAN) / PRIOR_MEAN_SD) ** 2
         weight = np.exp(weight - weight.max())
         weight /= weight.sum()
         place = np.column_stack([mean, log_sd])
@@ -128,7 +128,7 @@ def messages(counts: Counts, mean: Floats, sd: Floats) -> tuple[Floats, Floats]:
     Source: Minka 2001, Expectation propagation for approximate Bayesian inference.
     """
     logit = logit_grid(counts.examined)
-    log_post = _log_normal(logit, mean, sd) + log_likelihood(counts.examined, counts.infected, logit)
+    log_post = log_normal(logit, mean, sd) + log_likelihood(counts.examined, counts.infected, logit)
     post = np.exp(log_post - log_post.max(axis=1, keepdims=True))
     post /= post.sum(axis=1, keepdims=True)
     middle = post @ logit

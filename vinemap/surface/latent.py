@@ -8,7 +8,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from vinemap.columns import Floats
-from vinemap.errors import Tick
+from vinemap.errors import Tick, no_tick
 from vinemap.surface.counts import SAME_VINE_M, Between, Counts, logit_normal_mean, logit_normal_middle, messages
 from vinemap.surface.fit import fit_variogram
 from vinemap.surface.inverse_distance import inverse_distance
@@ -19,6 +19,7 @@ UNSURE_FROM, NOT_KNOWN_FROM = 0.80, 0.92
 """Share of the pattern's deviation that the stops leave open; about the far side of a stop's reach (a choice)."""
 FARTHEST_M, NEAREST_REACH_M = 25.0, 10.0
 SD_MOST = 4.0
+LEAST_VARIANCE = 0.04
 SWEEPS = 2
 """Times that every message is made again against what all other stops say."""
 
@@ -46,15 +47,9 @@ def kriged_logits(
     counts: Counts, between: Between, at_m: Floats, nearest_m: Floats, bearing_deg: float, tick: Tick
 ) -> Latent:
     """Logits at ``at_m`` (m, 2) [m] kriged from the counts' messages; ``nearest_m`` (m,) [m] to the nearest stop."""
-    level, spread = np.full(len(counts), between.mean), np.full(len(counts), between.sd)
-    values, noise_var = messages(counts, level, spread)
-    curve = fit_variogram(counts.stops_m, values, noise_var, between.sd**2, bearing_deg, lambda done: tick(0.4 * done))
+    curve, values, noise_var = find_pattern(counts, between, bearing_deg, lambda done: tick(0.4 * done))
     if curve is None:
-        return _patternless_logits(counts, between, at_m, nearest_m)
-    if len(counts) <= ALL_AT_ONCE:
-        for _ in range(SWEEPS):
-            mean, variance = leave_one_out(counts.stops_m, values, noise_var, curve)
-            values, noise_var = messages(counts, mean, np.sqrt(np.maximum(variance, 0.04)))
+        return _patternless_logits(counts, values, noise_var, between, at_m, nearest_m)
     kriged = krige(counts.stops_m, values, noise_var, curve, at_m, lambda done: tick(0.4 + 0.4 * done))
     openness = _openness(counts.stops_m, curve, at_m, lambda done: tick(0.8 + 0.2 * done))
     lost_m = nearest_m[openness >= NOT_KNOWN_FROM]
@@ -64,10 +59,27 @@ def kriged_logits(
     return Latent(kriged.mean, kriged.structured_variance, nugget_var, None, openness, reach_m, curve, note)
 
 
-def _patternless_logits(counts: Counts, between: Between, at_m: Floats, nearest_m: Floats) -> Latent:
-    """The block's own logit everywhere, joined at each stop to the stop's own count."""
+def find_pattern(
+    counts: Counts, between: Between, bearing_deg: float, tick: Tick = no_tick
+) -> tuple[Variogram | None, Floats, Floats]:
+    """Variogram of the logits, or None, and the message (n,) of each count with its error variance (n,).
+
+    Messages are first made against the block's spread, then against what all other stops say of the vine (Minka 2001).
+    """
     level, spread = np.full(len(counts), between.mean), np.full(len(counts), between.sd)
     values, noise_var = messages(counts, level, spread)
+    curve = fit_variogram(counts.stops_m, values, noise_var, between.sd**2, bearing_deg, tick)
+    if curve and len(counts) <= ALL_AT_ONCE:
+        for _ in range(SWEEPS):
+            mean, variance = leave_one_out(counts.stops_m, values, noise_var, curve)
+            values, noise_var = messages(counts, mean, np.sqrt(np.maximum(variance, LEAST_VARIANCE)))
+    return curve, values, noise_var
+
+
+def _patternless_logits(
+    counts: Counts, values: Floats, noise_var: Floats, between: Between, at_m: Floats, nearest_m: Floats
+) -> Latent:
+    """The block's own logit everywhere, joined at each stop to the stop's own message."""
     trust = between.sd**2 / (between.sd**2 + noise_var)
     is_stop = nearest_m < SAME_VINE_M
     stop = nearest_points(cKDTree(counts.stops_m), at_m[is_stop], 1)[1][:, 0]
