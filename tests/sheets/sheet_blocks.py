@@ -9,9 +9,13 @@ import shapely
 
 from vinemap.ground.block import Block, RowTable
 from vinemap.ground.vines import place_vines
+from vinemap.scouting.rounds import Stops
 from vinemap.sheets.bands import Piece
 from vinemap.sheets.crew_map import BlockPlan, KeepOut, Place
+from vinemap.sheets.read_ledger import RowShare
+from vinemap.sheets.read_map import ReadPlan
 from vinemap.sheets.words import Both
+from vinemap.surface.field import KNOWN, NOT_KNOWN, UNSURE, Field, Recipe
 
 
 def make_block(
@@ -104,3 +108,55 @@ def places_around(block: Block) -> tuple[Place, ...]:
     """A gate to the west, shade and water to the south-east."""
     x0, y0, x1, y1 = block.outline.bounds
     return (Place("gate", x0 - 8, (y0 + y1) / 2), Place("shade", x1 + 5, y0 + 10), Place("water", x1 - 5, y0 - 5))
+
+
+def make_read_plan(block: Block, stops_wanted: int = 36) -> ReadPlan:
+    """An invented field with one patch, known near the stops and not in a far corner."""
+    vines = place_vines(block)
+    rng = np.random.default_rng(7)
+    xy = np.column_stack([vines.x_m, vines.y_m])
+    low, size = xy.min(axis=0), np.ptp(xy, axis=0) + 1.0
+    share = (xy - low) / size
+    incidence = 0.03 + 0.35 * np.exp(-(((share[:, 0] - 0.4) / 0.15) ** 2) - ((share[:, 1] - 0.55) / 0.12) ** 2)
+    seen = np.flatnonzero(share.sum(axis=1) < 1.65)
+    chosen = rng.choice(seen, min(stops_wanted, len(seen)), replace=False)
+    near = np.min(np.hypot(*(xy[:, None, :] - xy[chosen][None, :, :]).transpose(2, 0, 1)), axis=1)
+    certainty = np.where(near < 14, KNOWN, np.where(near < 25, UNSURE, NOT_KNOWN)).astype(np.int8)
+    examined = np.full(len(chosen), 20, np.int32)
+    stops = Stops(
+        (block.name,),
+        np.zeros(len(chosen)),
+        tuple(block.rows.labels[vines.row[k]] for k in chosen),
+        vines.ordinal[chosen],
+        vines.x_m[chosen],
+        vines.y_m[chosen],
+        examined,
+        rng.binomial(20, incidence[chosen]),
+        np.zeros(len(chosen)),
+        np.zeros(len(chosen)),
+        np.zeros(len(chosen), bool),
+    )
+    zeros = np.zeros(len(vines))
+    recipe = Recipe("kriging", None, 30.0, 15.0, 80.0, 2.0, 12, 0.1, len(chosen), 720, -2.5, 1.0, 25.0, ())
+    field = Field(incidence, incidence / 2, incidence * 2, zeros, certainty, near, zeros, zeros, zeros, zeros, recipe)
+    rows = tuple(
+        RowShare(label, "41–60", float(incidence[vines.row == n].max()), 0.05, 0.4, 0.1 + 0.8 * n / len(block.rows))
+        for n, label in enumerate(block.rows.labels)
+    )
+    facts = (("clusters looked at", "720"), ("with mildew", "74"), ("of all clusters", "8 %, between 7 and 10"))
+    return ReadPlan(
+        block,
+        vines,
+        field,
+        stops,
+        0.10,
+        rows,
+        "Tallow Ridge",
+        dt.date(2026, 6, 13),
+        "round 5 of 13 June, scouted by Marta",
+        "TR-5WF",
+        dt.datetime(2026, 6, 14, 18, 20),
+        facts,
+        "Two more stops, in rows 44 and 49, would settle the corner that is not known.",
+        True,
+    )

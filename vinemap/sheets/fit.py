@@ -15,7 +15,7 @@ _FIRST = (1.0, 1.1, 1.2, 1.25, 1.4, 1.5, 1.6, 1.75, 2.0, 2.25, 2.5, 2.75, 3.0, 3
 SCALES = tuple(first * 10**power for power in (2, 3, 4) for first in _FIRST)
 """The n of 1 : n that a scale may have."""
 
-TURN_GAIN = 1.45
+TURN_GAIN = 1.25
 """North stays up unless turning the block makes it larger by this much."""
 
 
