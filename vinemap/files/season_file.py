@@ -107,11 +107,7 @@ class SeasonFile:
     def view(self, key: str, otherwise: Any = None) -> Any:
         """What ``set_view`` last kept under ``key``, or ``otherwise``. Not part of undo. Raises FileError."""
         with in_plain_words(self.path):
-            found = self._db.execute("SELECT value FROM vinemap_view WHERE key = ?", (key,)).fetchone()
-        # how the window last stood is not worth refusing a season for
-        with suppress(ValueError, TypeError):
-            return otherwise if found is None else json.loads(found[0])
-        return otherwise
+            return _view_of(self._db, key, otherwise)
 
     def set_view(self, key: str, value: Any) -> None:
         """Keep plain data (words, numbers, lists) about how the season is looked at. Raises FileError."""
@@ -230,6 +226,22 @@ def read_season(path: Path | str) -> Season:
             migrate(copy, version)
             db = copy
         return Parts(db, path).season(read_stand(db, path).history.season)
+
+
+def read_view(path: Path | str, key: str, otherwise: Any = None) -> Any:
+    """What ``view`` would say of a file that is only looked at. Raises FileError."""
+    path = _existing(path)
+    with in_plain_words(path), closing(connect(path)) as db:
+        check(db, path)
+        return _view_of(db, key, otherwise)
+
+
+def _view_of(db: sqlite3.Connection, key: str, otherwise: Any) -> Any:
+    found = db.execute("SELECT value FROM vinemap_view WHERE key = ?", (key,)).fetchone()
+    # how the window last stood is not worth refusing a season for
+    with suppress(ValueError, TypeError):
+        return otherwise if found is None else json.loads(found[0])
+    return otherwise
 
 
 def _existing(path: Path | str) -> Path:

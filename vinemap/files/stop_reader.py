@@ -75,10 +75,10 @@ def stops_of(features: Sequence[Feature]) -> tuple[list[StopDraft], list[Problem
 
 
 def _stop(entry: Entry) -> StopDraft:
-    examined, infected = _counts(entry, "examined", "infected")
+    examined, infected = read_counts(entry, "examined", "infected")
     leaves_examined, leaves_infected = 0, 0
     if entry.text("leaves_examined") or entry.text("leaves_infected"):
-        leaves_examined, leaves_infected = _counts(entry, "leaves_examined", "leaves_infected")
+        leaves_examined, leaves_infected = read_counts(entry, "leaves_examined", "leaves_infected")
     if examined + leaves_examined == 0:
         raise Refused("examined", entry.text("examined"), "nothing was examined here", "Leave such stops out.")
     row, vine = "", 0
@@ -111,7 +111,8 @@ def _stop(entry: Entry) -> StopDraft:
     )
 
 
-def _counts(entry: Entry, examined_name: str, infected_name: str) -> tuple[int, int]:
+def read_counts(entry: Entry, examined_name: str = "examined", infected_name: str = "infected") -> tuple[int, int]:
+    """Units looked at, and those of them with mildew. Raises Refused."""
     examined = entry.whole(examined_name, 0, _MOST_COUNTED)
     infected = entry.whole(infected_name, 0, _MOST_COUNTED)
     if infected > examined:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +15,7 @@ from vinemap.files.text import Read, read_text, write_text
 
 _SEPARATORS = (",", ";", "\t")
 _SEPARATOR_WORDS = {";": "semicolons", "\t": "tabs"}
+_PLAIN_NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?")
 _RUNS_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 _MOST_BROKEN_QUOTES = 100
 
@@ -83,7 +85,9 @@ def write_table(path: Path, columns: Sequence[str], rows: Iterable[Sequence[obje
 
 
 def _harmless(cell: object) -> object:
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_RUNS_AS_FORMULA) else cell
+    if not isinstance(cell, str) or not cell.startswith(_RUNS_AS_FORMULA) or _PLAIN_NUMBER.fullmatch(cell):
+        return cell
+    return f"'{cell}"
 
 
 def _plain(cell: str) -> str:

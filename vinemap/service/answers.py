@@ -28,7 +28,7 @@ from vinemap.service.weather_facts import (
     weather_facts,
 )
 from vinemap.surface.field import KRIGING, Field, FieldOptions, field_at
-from vinemap.surface.spans import SpanIncidence, span_incidence
+from vinemap.surface.spans import GroupIncidence, group_incidence
 from vinemap.work.conditions import BlockDay, Outlook, RowFaces, Site, block_day, row_growth
 from vinemap.work.gains import Shares, gains
 from vinemap.work.ranking import OPEN, SPRAY, BlockGain, RowWork, ranked
@@ -51,8 +51,8 @@ class BlockRead:
     stops: Stops
     share: Share | None
     field: Field | None
-    by_span: SpanIncidence | None
-    by_row: SpanIncidence | None
+    by_span: GroupIncidence | None
+    by_row: GroupIncidence | None
     why_not: str = ""
 
 
@@ -148,7 +148,8 @@ def read_block(block: Block, vines: Vines, scouted: Round, options: FieldOptions
         )
     except TooFewData as error:
         return BlockRead(block, vines, spans, stops, None, None, None, None, error.what)
-    living = vines.is_living
+    weight = vines.is_living.astype(np.float64)
+    at_m = np.column_stack([vines.x_m, vines.y_m])
     return BlockRead(
         block,
         vines,
@@ -156,8 +157,8 @@ def read_block(block: Block, vines: Vines, scouted: Round, options: FieldOptions
         stops,
         share,
         field,
-        span_incidence(field, spans.of_vine, living, options.threshold),
-        span_incidence(field, vines.row, living, options.threshold),
+        group_incidence(field, spans.of_vine, weight),
+        group_incidence(field, vines.row, weight, at_m),
     )
 
 
@@ -218,7 +219,8 @@ def rank_rows(
             season.sprays,
             assumptions,
         )
-        shares = Shares(read.by_span.mean, read.by_span.low, read.by_span.high)
+        # a span without a living vine has no incidence, and no clusters to save
+        shares = Shares(*(np.nan_to_num(each) for each in (read.by_span.mean, read.by_span.low, read.by_span.high)))
         opened, sprayed = gains(read.spans, shares, days[name].drivers, assumptions)
         labels = read.block.rows.labels
         opening.append(BlockGain(name, labels, read.spans, opened, OPEN))

@@ -15,7 +15,7 @@ from vinemap.service.answers import Answers, BlockRead, Ranking
 from vinemap.service.ledger import Column, Fact, Line, Page, chance, percent, percent_range, whole
 from vinemap.service.why import face_words, hours_words
 from vinemap.surface.field import NOT_KNOWN, UNSURE
-from vinemap.surface.spans import SpanIncidence, span_incidence
+from vinemap.surface.spans import GroupIncidence, group_incidence
 from vinemap.vineclock.stage import date_words
 from vinemap.work.conditions import closed_until
 from vinemap.work.materials import CHECK_LABEL
@@ -64,12 +64,11 @@ def read_page(read: BlockRead, scouted: Round, threshold: float) -> Page:
         return Page(read.block.name, subtitle, note=f"Not known in this round. {read.why_not}")
     living = read.vines.is_living
     rows = at_threshold(read, threshold)
-    order = np.argsort(-rows.mean, kind="stable")
     lines = []
-    for row in order:
-        if not living[read.vines.row == row].any():
+    for row in np.argsort(-rows.mean, kind="stable"):
+        if not rows.vines[row] > 0:
             continue
-        is_lost = bool(np.mean(read.field.certainty[read.vines.row == row] == NOT_KNOWN) > 0.5)
+        is_lost = bool(rows.not_known_frac[row] > 0.5)
         interval = (float(rows.low[row]), float(rows.mean[row]), float(rows.high[row]))
         over = "not known" if is_lost else chance(float(rows.chance_above[row]))
         cells = (read.block.rows.labels[row], percent(interval[1]), over)
@@ -77,14 +76,17 @@ def read_page(read: BlockRead, scouted: Round, threshold: float) -> Page:
     certainty = read.field.certainty[living]
     known = [int((certainty == code).sum()) for code in (0, UNSURE, NOT_KNOWN)]
     share = read.share
-    basis = "stops taken by rule" if share.is_from_random else "all stops, though chosen: may be too high"
+    basis = "all stops, chosen: may be too high" if share.is_from_all_stops else "stops by rule"
     return Page(
         title=read.block.name,
         subtitle=f"{subtitle}; {whole(int(living.sum()))} vines",
         facts=(
             Fact("clusters looked at", whole(int(read.stops.examined.sum()))),
             Fact("with mildew", whole(int(read.stops.infected.sum()))),
-            Fact(f"of all clusters ({basis})", f"{percent(share.incidence)}, {percent_range(share.low, share.high)}"),
+            Fact(
+                f"of all clusters ({basis})",
+                f"{percent(share.share)}, {percent_range(share.interval.low, share.interval.high)}",
+            ),
             Fact("vines known, unsure, not known", ", ".join(whole(count) for count in known)),
         ),
         columns=(
@@ -98,10 +100,11 @@ def read_page(read: BlockRead, scouted: Round, threshold: float) -> Page:
     )
 
 
-def at_threshold(read: BlockRead, threshold: float) -> SpanIncidence:
+def at_threshold(read: BlockRead, threshold: float) -> GroupIncidence:
     """Incidence by row with the chance to be above another threshold, without making the field again."""
     assert read.field is not None
-    return span_incidence(read.field, read.vines.row, read.vines.is_living, threshold)
+    at_m = np.column_stack([read.vines.x_m, read.vines.y_m])
+    return group_incidence(read.field, read.vines.row, read.vines.is_living.astype(np.float64), at_m, threshold)
 
 
 def work_page(ranking: Ranking, season: Season, kind: str, block: str | None) -> Page:

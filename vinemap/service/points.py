@@ -12,6 +12,7 @@ from vinemap.columns import Floats
 from vinemap.errors import FileError, InputError, Problem
 from vinemap.files.cells import Entry, keep_good_lines
 from vinemap.files.projection import frame_for, to_local
+from vinemap.files.stop_reader import read_counts
 from vinemap.files.table import read_table, write_table
 from vinemap.service.tables import FIELD_COLUMNS, field_cells
 from vinemap.surface.field import Field, FieldOptions, field_at
@@ -74,7 +75,7 @@ def _place(line: Entry, way: tuple[str, str]) -> tuple[float, float]:
 
 
 def _stop(line: Entry, way: tuple[str, str]) -> tuple[float, float, float, float]:
-    examined, infected = line.count("examined"), line.count("infected")
+    examined, infected = read_counts(line)
     return *_place(line, way), float(examined), float(infected)
 
 

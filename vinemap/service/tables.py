@@ -110,7 +110,7 @@ def write_rank(path: Path, season: Season, ranking: Ranking) -> int:
         assert by_span is not None
         cut = slice(work.spans[0], work.spans[1] + 1)
         mean, low, high, over = (
-            float(column[cut].mean()) for column in (by_span.mean, by_span.low, by_span.high, by_span.chance_above)
+            float(np.nanmean(column[cut])) for column in (by_span.mean, by_span.low, by_span.high, by_span.chance_above)
         )
         choice = ranking.faces[work.block].choice(work.row)
         why = why_row(work, ranking, season.assumptions)

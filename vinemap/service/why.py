@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from vinemap.canopy.choose import FaceChoice
 from vinemap.columns import Floats
 from vinemap.service.answers import Ranking
@@ -30,7 +32,7 @@ def why_row(work: RowWork, ranking: Ranking, assumptions: Assumptions) -> Why:
     by_span = ranking.reads[work.block].by_span
     assert by_span is not None
     cut = slice(work.spans[0], work.spans[1] + 1)
-    found = tuple(float(column[cut].mean()) for column in (by_span.mean, by_span.low, by_span.high))
+    found = tuple(float(np.nanmean(column[cut])) for column in (by_span.mean, by_span.low, by_span.high))
     until = date_words(day.horizon)
     facts = (
         Fact(f"found here on {date_words(ranking.date)}", f"{percent(found[0])}, {_bare(found[1])} to {_bare(found[2])}"),

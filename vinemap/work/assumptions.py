@@ -24,7 +24,7 @@ class Assumptions:
     minutes_open: float = 0.8
     minutes_open_both: float = 1.5
     crew_hours: float = 60.0
-    sprayer_hours: float = 6.0
+    sprayer_hours: float = 2.0
     productive_share: float = 0.80
     sprayer_kmh: float = 6.0
     sprayer_efficiency: float = 0.65

@@ -28,10 +28,10 @@ REACH_LENGTHS = 4.0
 
 
 def neighbour_weights(spans: Spans, along_m: float, across_m: float) -> csr_array:
-    """Weights K (n, n) of the spans around each span: exp(-d), d in spread lengths along [m] and across [m] the row.
+    """Weights K (n, n) of the spans around each span: living vines times exp(-d), d in spread lengths along and across [m].
 
     Along the row the gap between the spans' ends counts, not that between their middles. Rows sum to 1, or to 0 for a
-    span that has no neighbour. Source: exponential gradient of plant disease (common practice, Madden et al. 2007).
+    span that has no living neighbour. Source: exponential gradient of plant disease (common practice, Madden et al. 2007).
     """
     total = len(spans)
     longest = float(spans.length_m.max(initial=1.0))
@@ -44,10 +44,9 @@ def neighbour_weights(spans: Spans, along_m: float, across_m: float) -> csr_arra
     distance = np.hypot(end_gap / along_m, (spans.across_m[one] - spans.across_m[other]) / across_m)
     near = distance <= REACH_LENGTHS
     one, other, weight = one[near], other[near], np.exp(-distance[near])
-    table = csr_array(
-        (np.concatenate([weight, weight]), (np.concatenate([one, other]), np.concatenate([other, one]))),
-        shape=(total, total),
-    )
+    entries = np.concatenate([weight * spans.living[other], weight * spans.living[one]])
+    places = np.concatenate([one, other]), np.concatenate([other, one])
+    table = csr_array((entries, places), shape=(total, total))
     sums = np.asarray(table.sum(axis=1)).ravel()
     table.data /= np.repeat(np.where(sums > 0, sums, 1.0), np.diff(table.indptr))
     return table
