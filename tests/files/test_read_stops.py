@@ -260,10 +260,10 @@ def test_encodings_and_line_ends(tmp_path):
 
 def test_text_that_would_run_as_a_formula_is_written_harmless_and_reads_back(tmp_path):
     path = tmp_path / "out.csv"
-    rows = [("=1+1", -1.5, "Peña, Alta"), ("@x", 2, 'a "b"'), ("-3", 0, "+plus")]
+    rows = [("=1+1", -1.5, "Peña, Alta"), ("@x", 2, 'a "b"'), ("-3+1", "-122.7", "+plus")]
     write_table(path, ("name", "number", "words"), rows)
     text = path.read_text(encoding="utf-8")
     assert text.splitlines()[1] == '\'=1+1,-1.5,"Peña, Alta"'
-    assert text.splitlines()[3] == "'-3,0,'+plus"
+    assert text.splitlines()[3] == "'-3+1,-122.7,'+plus"
     back = [tuple(line.values.values()) for line in read_table(path, ("name",), ("number", "words")).value.lines]
-    assert back == [("=1+1", "-1.5", "Peña, Alta"), ("@x", "2", 'a "b"'), ("-3", "0", "+plus")]
+    assert back == [("=1+1", "-1.5", "Peña, Alta"), ("@x", "2", 'a "b"'), ("-3+1", "-122.7", "+plus")]
