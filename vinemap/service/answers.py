@@ -114,6 +114,10 @@ class Answers:
             for index, block in enumerate(season.blocks)
         }
 
+    def has_ranking(self, season: Season, scouted: Round) -> bool:
+        """Whether the rows are already in order for that round."""
+        return _ranking_key(season, scouted) in self._kept
+
     def ranking(self, season: Season, scouted: Round, tick: Tick = no_tick) -> Ranking:
         """The rows in order, on the date of a round."""
 
@@ -121,8 +125,12 @@ class Answers:
             reads = self.reads(season, scouted, _part(tick, 0.0, 0.7))
             return rank_rows(season, scouted, reads, self.facts(season), _part(tick, 0.7, 0.3))
 
-        parts = (season.blocks, season.passes, season.sprays, season.stages, season.weather, season.assumptions)
-        return self._once(("ranking", scouted, *parts), make)
+        return self._once(_ranking_key(season, scouted), make)
+
+
+def _ranking_key(season: Season, scouted: Round) -> tuple[Any, ...]:
+    parts = (season.blocks, season.passes, season.sprays, season.stages, season.weather, season.assumptions)
+    return ("ranking", scouted, *parts)
 
 
 def _part(tick: Tick, start: float, share: float) -> Tick:

@@ -1,0 +1,40 @@
+"""Start the window on a season file, or on the sample."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from PySide6.QtWidgets import QApplication
+
+from vinemap.desk.fonts import load_face
+from vinemap.service.book import Book, open_book
+from vinemap.service.sample import write_sample
+
+SAMPLE_FOLDER = Path("vinemap-out")
+
+
+def sample_season() -> Path:
+    """The sample's season file, made when it is not there yet."""
+    path = SAMPLE_FOLDER / "marlquill.vinemap"
+    return path if path.exists() else write_sample(SAMPLE_FOLDER)[0]
+
+
+def opened_book(season: Path | None) -> Book:
+    """The book of a season file, or of the sample. Raises FileError."""
+    return open_book(season if season is not None else sample_season())
+
+
+def run_window(season: Path | None) -> int:
+    """Open the window and stay until it is closed; the exit code."""
+    book = opened_book(season)
+    app = QApplication.instance() or QApplication(sys.argv[:1])
+    assert isinstance(app, QApplication)
+    app.setApplicationName("Vinemap")
+    app.setStyle("Fusion")
+    load_face()
+    from vinemap.desk.window import Window
+
+    window = Window(book)
+    window.show()
+    return app.exec()

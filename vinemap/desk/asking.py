@@ -1,0 +1,90 @@
+"""Everything that asks for a file, a printer or a yes: one place, so that a test can answer in its stead."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtGui import QPageLayout, QPainter
+from PySide6.QtPrintSupport import QPrintDialog, QPrinter
+from PySide6.QtWidgets import QDialog, QFileDialog
+
+from vinemap.desk.painter import paint, write_pdf
+from vinemap.errors import FileError
+from vinemap.service.bring_in import bring_in
+
+if TYPE_CHECKING:
+    from vinemap.desk.window import Window
+
+READABLE = "Files to bring in (*.geojson *.json *.csv *.tsv *.txt);;All files (*)"
+
+
+class Asking:
+    """Asks on behalf of a window, then does what was answered."""
+
+    def __init__(self, window: Window) -> None:
+        self._window = window
+
+    # ---- asking: replaced in tests
+
+    def ask_files(self) -> list[Path]:
+        """Files to bring in; none when the manager thinks again."""
+        names, _ = QFileDialog.getOpenFileNames(self._window, "Bring in files", str(self._window.book.path.parent), READABLE)
+        return [Path(name) for name in names]
+
+    def ask_pdf(self, proposed: Path) -> Path | None:
+        """Where to save the PDF."""
+        name, _ = QFileDialog.getSaveFileName(self._window, "Save as PDF", str(proposed), "PDF (*.pdf)")
+        return Path(name) if name else None
+
+    def ask_printer(self) -> QPrinter | None:
+        """Which printer, how many."""
+        printer = QPrinter(QPrinter.PrinterMode.HighResolution)
+        dialog = QPrintDialog(printer, self._window)
+        return printer if dialog.exec() == QDialog.DialogCode.Accepted else None
+
+    # ---- doing
+
+    def bring_in(self) -> None:
+        """Bring files into the season, as one step that can be undone; what was left out is listed."""
+        files = self.ask_files()
+        if files:
+            self._window.try_to(lambda: self._bring_in(files))
+
+    def _bring_in(self, files: list[Path]) -> None:
+        book = self._window.book
+        season, report = bring_in(files, book.season, book.season.estate.name)
+        book.apply(f"bring in {', '.join(file.name for file in files)}", lambda _: season)
+        if report.problems:
+            first = " ".join(str(problem) for problem in report.problems[:4])
+            more = f" And {len(report.problems) - 4} more." if len(report.problems) > 4 else ""
+            self._window.ledger.show_refusal(f"Left out, {len(report.problems)}: {first}{more} The rest came in.")
+
+    def save_pdf(self) -> None:
+        """Save all pages as one PDF."""
+        window = self._window
+        name = f"{window.book.path.stem}-round-{window.state.round}-crew-maps.pdf"
+        path = self.ask_pdf(window.book.path.parent / name)
+        if path is not None:
+            window.try_to(lambda: write_pdf(window.paper.pages, str(path)))
+
+    def print_pages(self) -> None:
+        """Print all pages."""
+        printer = self.ask_printer()
+        if printer is not None:
+            self._window.try_to(lambda: self._print(printer))
+
+    def _print(self, printer: QPrinter) -> None:
+        pages = self._window.paper.pages
+        printer.setFullPage(True)
+        printer.setPageOrientation(QPageLayout.Orientation.Landscape)
+        painter = QPainter()
+        if not painter.begin(printer):
+            raise FileError("The printer does not answer.", "Look whether it is on, or save a PDF instead.")
+        try:
+            for number, page in enumerate(pages):
+                if number:
+                    printer.newPage()
+                paint(page, painter, printer.resolution() / 25.4)
+        finally:
+            painter.end()

@@ -1,0 +1,69 @@
+"""Find a block, row or vine, or do anything by its name, from the find line."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QStringListModel, Qt
+from PySide6.QtWidgets import QCompleter
+
+from vinemap.desk.head import STEPS
+from vinemap.work.varieties import plain_name
+
+if TYPE_CHECKING:
+    from vinemap.desk.window import Window
+
+
+class Finding:
+    """What can be found and done from a window."""
+
+    def __init__(self, window: Window) -> None:
+        self._window = window
+        self._deeds: dict[str, Callable[[], None]] = {
+            "undo": lambda: window.try_to(window.book.undo),
+            "redo": lambda: window.try_to(window.book.redo),
+            "bring in files": window.asking.bring_in,
+            "save as PDF": window.asking.save_pdf,
+            "print": window.asking.print_pages,
+            "two rounds side by side": window._on_beside_key,
+            "one sheet": window.close_beside,
+            "all blocks": lambda: window.pick_block(""),
+        }
+        blocks = [block.name for block in window.book.season.blocks]
+        completer = QCompleter(QStringListModel([*STEPS, *blocks, *self._deeds]))
+        completer.setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
+        completer.setFilterMode(Qt.MatchFlag.MatchContains)
+        window.head.find_line.setCompleter(completer)
+
+    def ask(self, text: str) -> None:
+        """Go to what was written, or do it; say so when it is neither."""
+        wanted = plain_name(text)
+        for name in STEPS:
+            if plain_name(name) == wanted:
+                self._window.go_to(name)
+                return
+        for name, deed in self._deeds.items():
+            if plain_name(name) == wanted:
+                deed()
+                return
+        if not self._go_to_place([part.strip() for part in text.split("/")]):
+            self._window.ledger.show_refusal(
+                f"Nothing here is called “{text}”. Write a block, a row as block / row, or one of: {', '.join(self._deeds)}."
+            )
+
+    def _go_to_place(self, parts: list[str]) -> bool:
+        wanted = plain_name(parts[0])
+        blocks = self._window.book.season.blocks
+        near = [block for block in blocks if plain_name(block.name) == wanted]
+        near = near or [block for block in blocks if plain_name(block.name).startswith(wanted)]
+        if not near:
+            return False
+        block = near[0]
+        if len(parts) > 1 and parts[1] not in block.rows.labels:
+            return False
+        self._window.pick_block(block.name)
+        if len(parts) > 1:
+            self._window.look(chosen=(block.name, block.rows.labels.index(parts[1])))
+            self._window.ledger.scroll_to_chosen()
+        return True

@@ -1,0 +1,173 @@
+"""What each step of the week shows, for a state of the desk: its page of the ledger, its map, and what must be computed."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+
+import numpy as np
+
+from vinemap.desk.map_scene import MapScene
+from vinemap.desk.scenes import DeskState, Scenes
+from vinemap.errors import Tick
+from vinemap.scouting.rounds import Round
+from vinemap.scouting.walk import Walk, plan_walk
+from vinemap.season.value import Season
+from vinemap.service.answers import Answers, BlockRead, Ranking
+from vinemap.service.ledger import Page, Why
+from vinemap.service.pages import ground_page, read_page, walk_page, week_page, work_page
+from vinemap.service.papers import block_plan
+from vinemap.service.strip import RoundMark, Strip, WorkMark, make_strip
+from vinemap.service.weather_facts import stage_of
+from vinemap.service.why import why_row
+from vinemap.sheets.crew_map import BlockPlan
+from vinemap.sheets.ink import Ink
+from vinemap.vineclock.stage import date_words
+from vinemap.work.materials import cover_days
+from vinemap.work.ranking import OPEN, RowWork
+
+FIELD_STEPS, RANK_STEPS = ("Walk", "Read"), ("Work", "Week", "Paper")
+WALK_STOPS = 36
+NO_ROUND = "No scouting round yet. Bring in the stops, or go to Walk for where to look first."
+
+
+class Steps:
+    """Content of the steps; knows seasons and answers, no widgets."""
+
+    def __init__(self, answers: Answers, ink: Ink) -> None:
+        self.answers = answers
+        self.scenes = Scenes(answers, ink)
+
+    def round_of(self, season: Season, state: DeskState) -> Round | None:
+        """The round in view."""
+        return season.round(state.round) if state.round is not None else None
+
+    def missing(self, season: Season, state: DeskState) -> tuple[str, Callable[[Tick], object]] | None:
+        """What must be computed before the step can be shown whole: words for it, and the work."""
+        scouted = self.round_of(season, state)
+        if scouted is None:
+            return None
+        beside = season.round(state.beside) if state.beside is not None else None
+        for each in (scouted, beside):
+            if each is not None and state.step in FIELD_STEPS + RANK_STEPS and not self.answers.has_reads(season, each):
+                return f"field of round {each.number}", lambda tick, each=each: self.answers.reads(season, each, tick)
+        if state.step in RANK_STEPS and not self.answers.has_ranking(season, scouted):
+            return "rows in order", lambda tick: self.answers.ranking(season, scouted, tick)
+        return None
+
+    def block_in_view(self, season: Season, state: DeskState) -> str:
+        """The block the ledger is about: the one picked, else the first one."""
+        names = [block.name for block in season.blocks]
+        return state.block if state.block in names else (names[0] if names else "")
+
+    def reads(self, season: Season, number: int | None) -> dict[str, BlockRead]:
+        """The fields of a round, where they are at hand."""
+        scouted = season.round(number) if number is not None else None
+        if scouted is None or not self.answers.has_reads(season, scouted):
+            return {}
+        return self.answers.reads(season, scouted)
+
+    def ranking(self, season: Season, state: DeskState) -> Ranking | None:
+        """The rows in order, where they are at hand."""
+        scouted = self.round_of(season, state)
+        if scouted is None or not self.answers.has_ranking(season, scouted):
+            return None
+        return self.answers.ranking(season, scouted)
+
+    def scene(self, season: Season, state: DeskState, number: int | None) -> MapScene:
+        """The map of the step in a round; the bare ground where nothing can be said yet."""
+        scouted = season.round(number) if number is not None else None
+        reads = self.reads(season, number)
+        ranking = self.ranking(season, state)
+        if state.step == "Read" and reads and scouted is not None:
+            return self.scenes.read(season, scouted, reads, state.threshold)
+        if state.step == "Walk" and season.blocks:
+            block = self.block_in_view(season, state)
+            return self.scenes.walk(season, block, self.walk(season, block, reads), reads, scouted if reads else None)
+        if state.step in ("Work", "Week") and ranking is not None:
+            return self.scenes.work(season, ranking, state.work if state.step == "Work" else OPEN)
+        return self.scenes.ground(season)
+
+    def page(self, season: Season, state: DeskState) -> Page:
+        """The ledger's page of the step."""
+        scouted = self.round_of(season, state)
+        reads = self.reads(season, state.round)
+        ranking = self.ranking(season, state)
+        block = self.block_in_view(season, state)
+        if state.step == "Ground" or not season.blocks:
+            return ground_page(season, self.answers)
+        if state.step == "Walk":
+            place = season.block(block)
+            assert place is not None
+            vines = self.answers.vines(place)
+            return walk_page(reads.get(block), block, vines, place.rows.labels, self.walk(season, block, reads))
+        if scouted is None:
+            return Page(state.step, "", note=NO_ROUND)
+        if state.step == "Read" and reads:
+            return read_page(reads[block], scouted, state.threshold)
+        if ranking is not None and state.step == "Work":
+            return work_page(ranking, season, state.work, state.block or None)
+        if ranking is not None and state.step in ("Week", "Paper"):
+            return week_page(ranking, season)
+        return Page(state.block or season.estate.name, f"round {scouted.number}, {date_words(scouted.date)}")
+
+    def why(self, season: Season, state: DeskState) -> Why | None:
+        """The chain of figures of the chosen row."""
+        work = self.chosen_work(season, state)
+        ranking = self.ranking(season, state)
+        return why_row(work, ranking, season.assumptions) if work is not None and ranking is not None else None
+
+    def chosen_work(self, season: Season, state: DeskState) -> RowWork | None:
+        """The piece of work in the chosen row, on the Work step."""
+        ranking = self.ranking(season, state)
+        if ranking is None or state.step != "Work":
+            return None
+        works = ranking.opening if state.work == OPEN else ranking.spraying
+        return next((work for work in works if (work.block, work.row) == state.chosen), None)
+
+    def walk(self, season: Season, block: str, reads: dict[str, BlockRead]) -> Walk:
+        """The next walk of a block; the same one as long as its last round is the same."""
+        place = season.block(block)
+        assert place is not None
+        field = reads[block].field if block in reads else None
+        seed = len(season.rounds) * 1000 + [each.name for each in season.blocks].index(block)
+        high = field.high if field is not None else None
+        return plan_walk(self.answers.vines(place), high, WALK_STOPS, np.random.default_rng(seed))
+
+    def plans(self, season: Season, state: DeskState, printed: dt.datetime) -> list[BlockPlan]:
+        """The crew's maps of all blocks, or of the one picked."""
+        scouted, ranking = self.round_of(season, state), self.ranking(season, state)
+        if scouted is None or ranking is None:
+            return []
+        chosen = [block for block in season.blocks if state.block in ("", block.name)]
+        return [block_plan(block, scouted, ranking, season, printed) for block in chosen]
+
+    def strip(self, season: Season, block: str) -> Strip:
+        """The season strip, with the work of a block, or of all where it is empty."""
+        facts = self.answers.facts(season)
+        rounds = tuple(
+            RoundMark(each.number, each.date, int(each.stops.examined.sum()), int(each.stops.infected.sum()))
+            for each in season.rounds
+        )
+        passes = [WorkMark(each.date, each.kind, each.date) for each in season.passes if block in ("", each.block)]
+        sprays = [
+            WorkMark(
+                each.start.date(),
+                "P",
+                each.start.date() + dt.timedelta(days=round(cover_days(each.materials, 2))),
+            )
+            for each in season.sprays
+            if block in ("", each.block)
+        ]
+        days = [each.date for each in rounds] + [each.date for each in passes + sprays] or [dt.date(2026, 4, 1)]
+        start = _year_start(min(days), season.estate.frame.is_southern)
+        bloom = stage_of(season, block, facts, max(days)).bloom
+        resists = season.assumptions.fruit_resists_days
+        return make_strip(rounds, tuple(set(passes + sprays)), facts.pressure, bloom, resists, start)
+
+
+def _year_start(date: dt.date, is_southern: bool) -> dt.date:
+    """The first of April before a date, or of October in the south."""
+    month = 10 if is_southern else 4
+    start = dt.date(date.year, month, 1)
+    return start if start <= date or date.month >= month - 2 else dt.date(date.year - 1, month, 1)
