@@ -10,7 +10,7 @@ from vinemap.desk.type import HEAD, LEDGER, screen_font
 from vinemap.service.ledger import Column, Fact, Line, Page, Why
 from vinemap.sheets.ink import Ink
 
-ROW, WHY_ROW, HEAD_ROW, GAP = 28, 22, 27, 10
+ROW, WHY_ROW, HEAD_ROW, GAP, BETWEEN = 28, 22, 27, 10, 10
 INTERVAL_TOP = 0.5
 """Share at the right end of the drawn ranges: half of all clusters."""
 
@@ -125,14 +125,15 @@ class LedgerTable(QWidget):
         painter.setPen(QColor(self._ink.ink_soft))
         for column, left, right in zip(self._columns, edges, edges[1:], strict=False):
             side = Qt.AlignmentFlag.AlignRight if column.is_right else Qt.AlignmentFlag.AlignLeft
-            painter.drawText(QRectF(left, 2, right - left, HEAD_ROW - 4), side | Qt.AlignmentFlag.AlignVCenter, column.head)
+            box = QRectF(left + 2, 2, right - left - BETWEEN, HEAD_ROW - 4)
+            painter.drawText(box, side | Qt.AlignmentFlag.AlignVCenter, column.head)
         painter.fillRect(QRectF(0, HEAD_ROW - 1, self.width(), 0.8), QColor(self._ink.ink_soft))
 
     def _paint_line(self, painter: QPainter, edges: list[float], line: Line, top: int, is_chosen: bool) -> None:
         soft = QColor(self._ink.ink_soft if line.is_soft else self._ink.ink)
         cells = iter(line.cells)
         for index, column in enumerate(self._columns):
-            box = QRectF(edges[index], top, edges[index + 1] - edges[index], ROW)
+            box = QRectF(edges[index] + 2, top, edges[index + 1] - edges[index] - BETWEEN, ROW)
             if column.is_interval:
                 self._paint_interval(painter, box, line)
                 continue

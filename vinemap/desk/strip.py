@@ -14,8 +14,8 @@ from vinemap.service.strip import RoundMark, Strip
 from vinemap.sheets.ink import Ink
 
 LEFT, RIGHT, HEIGHT = 112, 24, 154
-ROUNDS_Y, WORK_Y, PRESSURE_Y, AXIS_Y = 27, 56, 91, 128
-RIBBON = 19.0
+ROUNDS_Y, WORK_Y, PRESSURE_Y, AXIS_Y = 24, 50, 97, 126
+RIBBON = 16.0
 """Half thickness [px] of the ribbon at a pressure of 100."""
 
 SMALL = 14
@@ -126,7 +126,7 @@ class SeasonStrip(QWidget):
         x = np.linspace(LEFT, self.width() - RIGHT, len(strip.window))
         painter.setPen(QPen(QColor(self._ink.rule), 0.8))
         painter.setBrush(QColor(self._ink.wash))
-        painter.drawPolygon(_ribbon(x, strip.window * (RIBBON + 6)))
+        painter.drawPolygon(_ribbon(x, strip.window * (RIBBON + 4)))
 
     def _paint_pressure(self, painter: QPainter, strip: Strip) -> None:
         if not len(strip.pressure_day):
@@ -134,10 +134,11 @@ class SeasonStrip(QWidget):
                 painter, LEFT + 8, PRESSURE_Y - 4, "no weather yet: bring in the hours of your station", self._ink.ink_soft
             )
             return
-        x = np.array([self.x_of(dt.date.fromordinal(int(day))) for day in strip.pressure_day])
+        shown = strip.pressure_day >= strip.first.toordinal()
+        x = np.array([self.x_of(dt.date.fromordinal(int(day))) for day in strip.pressure_day[shown]])
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(QColor(self._ink.ink_soft))
-        painter.drawPolygon(_ribbon(x, np.maximum(strip.pressure / 100.0 * RIBBON, 0.6)))
+        painter.drawPolygon(_ribbon(x, np.maximum(strip.pressure[shown] / 100.0 * RIBBON, 0.6)))
         painter.setBrush(Qt.BrushStyle.NoBrush)
 
     def _paint_axis(self, painter: QPainter, strip: Strip) -> None:
@@ -147,7 +148,8 @@ class SeasonStrip(QWidget):
             x = self.x_of(day)
             if day.day == 1:
                 painter.fillRect(QRectF(x, AXIS_Y, 1, 9), QColor(self._ink.ink))
-                self._words(painter, x + 5, AXIS_Y + 18, day.strftime("%B"), self._ink.ink, italic=False)
+                if x < self.width() - RIGHT - 70:
+                    self._words(painter, x + 5, AXIS_Y + 18, day.strftime("%B"), self._ink.ink, italic=False)
             elif day.weekday() == 0:
                 painter.fillRect(QRectF(x, AXIS_Y, 0.8, 4), QColor(self._ink.ink_soft))
             day += dt.timedelta(days=1)
@@ -155,14 +157,14 @@ class SeasonStrip(QWidget):
             metrics = QFontMetricsF(screen_font(SMALL, 400, True))
             peak = strip.first + dt.timedelta(days=int(np.flatnonzero(strip.window >= strip.window.max() * 0.3)[-1]))
             x = min(self.x_of(peak) + 12, self.width() - RIGHT - metrics.horizontalAdvance(strip.window_words))
-            self._words(painter, x, PRESSURE_Y - 12, strip.window_words, self._ink.ink_soft)
+            self._words(painter, x, PRESSURE_Y - RIBBON - 6, strip.window_words, self._ink.ink_soft)
 
     def _paint_today(self, painter: QPainter, strip: Strip) -> None:
         x = self.x_of(strip.today)
         painter.setPen(QPen(QColor(self._ink.ink), 1.2, Qt.PenStyle.DotLine))
         painter.drawLine(QPointF(x, 12), QPointF(x, AXIS_Y))
         if strip.last - strip.today > dt.timedelta(days=16):
-            self._words(painter, x + 12, PRESSURE_Y + 20, "not known yet", self._ink.ink_soft)
+            self._words(painter, x + 12, PRESSURE_Y + 5, "not known yet", self._ink.ink_soft)
 
     def _paint_work(self, painter: QPainter, strip: Strip) -> None:
         for mark in strip.work:

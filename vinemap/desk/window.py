@@ -21,6 +21,7 @@ from vinemap.desk.paper_view import PaperView
 from vinemap.desk.scenes import DeskState
 from vinemap.desk.steps import Steps
 from vinemap.desk.strip import SeasonStrip
+from vinemap.desk.style import palette, style_sheet
 from vinemap.desk.type import set_ground
 from vinemap.desk.verbs import Verb
 from vinemap.errors import VinemapError
@@ -52,11 +53,14 @@ class Window(QWidget):
             self.state = replace(self.state, step="Ground")
         self.asking = Asking(self)
         self.setWindowTitle(f"{book.season.estate.name} – Vinemap")
+        self.setPalette(palette(ink))
+        self.setStyleSheet(style_sheet(ink))
         set_ground(self, ink.ground)
         self._build()
         self._connect()
         book.listen(self._on_book)
         self.resize(1600, 1000)
+        self.canvas.setFocus()
         self._show()
 
     # ---- building

@@ -9,7 +9,7 @@ from vinemap.files.geojson import LINE, POINT, POLYGON, geometry_kind, is_json, 
 from vinemap.files.table import read_header
 from vinemap.files.text import read_bytes
 
-KINDS = ("outlines", "rows", "stops", "mixed", "weather", "passes", "sprays", "vines", "estate", "season")
+KINDS = ("outlines", "rows", "stops", "mixed", "weather", "passes", "sprays", "vines", "truth", "estate", "season")
 _KIND_OF_GEOMETRY = {POLYGON: "outlines", LINE: "rows", POINT: "stops"}
 _SIGNS = (
     ("stops", {"date", "examined", "infected"}),
@@ -17,6 +17,7 @@ _SIGNS = (
     ("passes", {"date", "block", "kind", "face"}),
     ("sprays", {"start", "block", "materials"}),
     ("vines", {"block", "row", "vine", "status"}),
+    ("truth", {"block", "row", "vine", "incidence_1"}),
 )
 _DATABASE = b"SQLite format 3\0"
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import takewhile
 
 from vinemap.errors import InputError
 
@@ -33,7 +34,7 @@ def row_order(labels: Sequence[str]) -> list[int]:
 
     def key(index: int) -> tuple[int, float, str]:
         label = labels[index]
-        digits = "".join(character for character in label if character.isdecimal())
-        return (0, float(digits), label) if label[:1].isdecimal() and digits else (1, 0.0, label)
+        digits = "".join(takewhile(str.isdecimal, label))
+        return (0, float(digits), label) if digits else (1, 0.0, label)
 
     return sorted(range(len(labels)), key=key)

@@ -17,7 +17,7 @@ class Stops:
     ``blocks``: the names that ``block`` (n,) points into; ``rows``: n row labels; ``vine``: (n,) ordinal in the row;
     ``x_m``, ``y_m``: (n,) [m]; ``examined``, ``infected``: (n,) clusters; ``leaves_examined``, ``leaves_infected``: (n,),
     0 of 0 where leaves were not looked at; ``is_targeted``: (n,) true where the vine was chosen because trouble was
-    expected, so that it may feed maps but not the block's own share (handbook 6.2).
+    expected, so that it may feed maps but not the block's own share (Madden & Hughes 1999, Phytopathology 89:1088).
     """
 
     blocks: tuple[str, ...]

@@ -46,10 +46,20 @@ def plan_walk(vines: Vines, expected_high: Floats | None, stops: int, rng: np.ra
     chosen = np.concatenate([fair, hot])
     order = _serpentine(vines, chosen)
     path = chosen[order]
-    steps = np.hypot(np.diff(vines.x_m[path]), np.diff(vines.y_m[path]))
-    length = float(steps.sum())
+    length = _on_foot_m(vines, path)
     hours = len(path) * MINUTES_A_STOP / 60.0 + length / 1000.0 / WALKING_KMH
     return Walk(path.astype(np.int32), (np.arange(len(chosen)) >= len(fair))[order], length, hours)
+
+
+def _on_foot_m(vines: Vines, path: np.ndarray) -> float:
+    """Metres on foot along rows and around their nearer ends: nobody walks through a row."""
+    along, across = vines.along_m[path], vines.across_m[path]
+    start, stop = vines.row_start[vines.row[path]], vines.row_start[vines.row[path] + 1] - 1
+    ends = np.column_stack([vines.along_m[start], vines.along_m[stop]])
+    by_end = np.abs(along[:-1, None] - ends[:-1]) + np.abs(ends[:-1] - ends[1:]) + np.abs(along[1:, None] - ends[1:])
+    is_same = vines.row[path][:-1] == vines.row[path][1:]
+    steps = np.where(is_same, np.abs(np.diff(along)), by_end.min(axis=1) + np.abs(np.diff(across)))
+    return float(steps.sum())
 
 
 def _every_kth(living: np.ndarray, count: int, rng: np.random.Generator) -> np.ndarray:

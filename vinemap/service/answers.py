@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar, cast
 
@@ -58,7 +58,10 @@ class BlockRead:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ranking:
-    """Rows in order on the date of a round, for opening and for a targeted spray, and what stands behind them."""
+    """Rows in order on the date of a round, for opening and for a targeted spray, and what stands behind them.
+
+    ``found``: by kind of work and block, incidence of the run in each row (rows,).
+    """
 
     date: dt.date
     opening: tuple[RowWork, ...]
@@ -66,6 +69,7 @@ class Ranking:
     reads: dict[str, BlockRead]
     days: dict[str, BlockDay]
     faces: dict[str, RowFaces]
+    found: dict[tuple[str, str], GroupIncidence]
 
 
 class Answers:
@@ -234,11 +238,24 @@ def rank_rows(
         opening.append(BlockGain(name, labels, read.spans, opened, OPEN))
         spraying.append(BlockGain(name, labels, read.spans, sprayed, SPRAY))
         tick((number + 1) / len(reads))
-    return Ranking(
-        date,
-        ranked(tuple(opening), assumptions.crew_hours),
-        ranked(tuple(spraying), assumptions.sprayer_hours),
-        reads,
-        days,
-        faces,
-    )
+    opened_rows = ranked(tuple(opening), assumptions.crew_hours)
+    sprayed_rows = ranked(tuple(spraying), assumptions.sprayer_hours)
+    found = {
+        (works[0].work, name): incidence_of_runs(reads[name], works)
+        for rows in (opened_rows, sprayed_rows)
+        for name in days
+        if (works := [work for work in rows if work.block == name])
+    }
+    return Ranking(date, opened_rows, sprayed_rows, reads, days, faces, found)
+
+
+def incidence_of_runs(read: BlockRead, works: Sequence[RowWork]) -> GroupIncidence:
+    """Incidence of the run in each row (rows,) of a block, NaN in rows without work."""
+    assert read.field is not None
+    vines = read.vines
+    weight = np.zeros(len(vines))
+    for work in works:
+        first = int(vines.row_start[work.row])
+        weight[first + work.first_vine - 1 : first + work.last_vine] = 1.0
+    at_m = np.column_stack([vines.x_m, vines.y_m])
+    return group_incidence(read.field, vines.row, weight * vines.is_living, at_m)

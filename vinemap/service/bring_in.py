@@ -137,6 +137,10 @@ def _read_one(path: Path, drafts: _Drafts, report: Report) -> None:
         drafts.outlines += found.outlines
         drafts.rows += found.rows
         drafts.stops += found.stops
+    elif kind == "truth":
+        report.notes.append(
+            f"{path.name} holds what is true in an invented estate: it is there to judge maps, not to be read."
+        )
     else:
         drafts.later.setdefault(kind, []).append(path)
 

@@ -90,10 +90,10 @@ def read_page(read: BlockRead, scouted: Round, threshold: float) -> Page:
             Fact("vines known, unsure, not known", ", ".join(whole(count) for count in known)),
         ),
         columns=(
-            Column("Row", 3.2),
-            Column("Share", 4.2, True),
+            Column("Row", 3.4),
+            Column("Share", 4.4, True),
             Column("How sure", 8.0, is_interval=True),
-            Column(f"Over {percent(threshold)}", 6.2, True),
+            Column(f"Over {percent(threshold)}", 6.6, True),
         ),
         lines=tuple(lines),
         note=" ".join(read.field.recipe.notes),
@@ -130,14 +130,14 @@ def work_page(ranking: Ranking, season: Season, kind: str, block: str | None) ->
     )
     name = block or "All blocks"
     return Page(
-        title=f"{name}, what to do first",
-        subtitle=_work_subtitle(first, kind),
+        title=name,
+        subtitle=f"what to do first: {_work_subtitle(first, kind)}",
         columns=(
-            Column("Row", 3.0 if block else 8.6),
-            Column("Work", 2.6),
+            Column("Row", 3.4 if block else 10.0),
+            Column("", 2.0),
             Column("Vines", 4.8),
-            Column("kg/h", 4.0, True),
-            Column("Time", 4.2, True),
+            Column("kg/h", 3.8, True),
+            Column("Time", 4.4, True),
         ),
         lines=lines,
         note=_work_note(ranking, rows, kind, block),
@@ -148,7 +148,7 @@ def work_page(ranking: Ranking, season: Season, kind: str, block: str | None) ->
 def _work_subtitle(first: list[RowWork], kind: str) -> str:
     hours = sum(work.hours for work in first)
     what = "hand work, one person" if kind == OPEN else "the sprayer"
-    return f"{len(first)} rows first, {hours_words(hours)} of {what}" if first else "nothing first here"
+    return f"{len(first)} rows, {hours_words(hours)} of {what}" if first else "nothing here"
 
 
 def _work_note(ranking: Ranking, rows: list[RowWork], kind: str, block: str | None) -> str:
@@ -192,11 +192,11 @@ def week_page(ranking: Ranking, season: Season) -> Page:
             Fact("fruit saved by spraying", _kg_range(spraying, kg), True),
         ),
         columns=(
-            Column("Block", 7.6),
-            Column("Hand h", 4, True),
-            Column("Spray h", 4, True),
-            Column("kg", 3.4, True),
-            Column("Closed until", 7, True),
+            Column("Block", 8.2),
+            Column("Hand", 3.6, True),
+            Column("Spray", 3.8, True),
+            Column("kg", 3.8, True),
+            Column("Closed to", 7, True),
         ),
         lines=tuple(lines),
         note="Each row is counted as if worked alone; rows side by side that spare each other are counted twice, a little.",
@@ -234,8 +234,8 @@ def walk_page(read: BlockRead | None, block_name: str, vines: Vines, labels: tup
     )
     based = "from the last round" if read is not None and read.field is not None else "no round here yet: all by rule"
     return Page(
-        title=f"{block_name}, the next walk",
-        subtitle=based,
+        title=block_name,
+        subtitle=f"the next walk, {based}",
         facts=(
             Fact("stops", str(len(walk.vine))),
             Fact("where trouble is likely", str(int(walk.is_targeted.sum()))),

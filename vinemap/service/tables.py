@@ -106,12 +106,8 @@ def write_rank(path: Path, season: Season, ranking: Ranking) -> int:
     """Write the rows in order, opening first and then sprays, each with its why; the number of lines."""
     lines = []
     for work in ranking.opening + ranking.spraying:
-        by_span = ranking.reads[work.block].by_span
-        assert by_span is not None
-        cut = slice(work.spans[0], work.spans[1] + 1)
-        mean, low, high, over = (
-            float(np.nanmean(column[cut])) for column in (by_span.mean, by_span.low, by_span.high, by_span.chance_above)
-        )
+        runs = ranking.found[work.work, work.block]
+        mean, low, high, over = (float(each[work.row]) for each in (runs.mean, runs.low, runs.high, runs.chance_above))
         choice = ranking.faces[work.block].choice(work.row)
         why = why_row(work, ranking, season.assumptions)
         chain = "; ".join(f"{fact.label}: {fact.value}" for fact in why.facts)

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from vinemap.canopy.choose import FaceChoice
 from vinemap.columns import Floats
 from vinemap.service.answers import Ranking
@@ -29,10 +27,8 @@ assert set(KIND_WORDS) <= set(KINDS)
 def why_row(work: RowWork, ranking: Ranking, assumptions: Assumptions) -> Why:
     """Why a row stands where it does, for opening or for a spray."""
     day = ranking.days[work.block]
-    by_span = ranking.reads[work.block].by_span
-    assert by_span is not None
-    cut = slice(work.spans[0], work.spans[1] + 1)
-    found = tuple(float(np.nanmean(column[cut])) for column in (by_span.mean, by_span.low, by_span.high))
+    runs = ranking.found[work.work, work.block]
+    found = tuple(float(column[work.row]) for column in (runs.mean, runs.low, runs.high))
     until = date_words(day.horizon)
     facts = (
         Fact(f"found here on {date_words(ranking.date)}", f"{percent(found[0])}, {_bare(found[1])} to {_bare(found[2])}"),

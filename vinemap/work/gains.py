@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import expit, logit
 
 from vinemap.columns import Floats
 from vinemap.errors import Tick, no_tick
@@ -18,6 +19,13 @@ STRENGTH = np.array([0.7, 1.0, 1.2])
 """Effect of opening lightly, firmly and on both faces, relative to firmly; stated assumption."""
 
 
+FIFTHS = (-1.2816, -0.5244, 0.0, 0.5244, 1.2816)
+"""Normal deviates of the middles of five equally likely parts (10, 30, 50, 70 and 90 %)."""
+
+ENDS = (-1.6449, 1.6449)
+"""Normal deviates of the ends of a 90 % interval."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Shares:
     """Share of clusters infected in each span (n,) now: mean, and the ends of its 90 % interval."""
@@ -25,6 +33,12 @@ class Shares:
     mean: Floats
     low: Floats
     high: Floats
+
+    def at(self, deviate: float) -> Floats:
+        """The share (n,) at a normal deviate: its logit is taken as normal between the ends of the interval."""
+        low, high = (logit(np.clip(end, 1e-6, 1.0 - 1e-6)) for end in (self.low, self.high))
+        share: Floats = expit((low + high) / 2.0 + (high - low) / 2.0 / ENDS[1] * deviate)
+        return share
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,7 +62,8 @@ class Drivers:
 class Gain:
     """Gain of one kind of work in each span (n,).
 
-    ``clusters``, ``low``, ``high``: clusters saved, here and around, with the range from the 90 % interval of incidence;
+    ``clusters``: clusters saved, here and around, expected over what the incidence may be; ``low``, ``high``: least and most
+    within its 90 % interval (a patch that is lost saves little, as does a clean one);
     ``here``, ``around``: the two parts of ``clusters``; ``left``, ``worked``: share infected at the horizon; ``hours``:
     hours of one person, or of the sprayer; ``strength``: index into ``OPENING_LETTERS``, for openings.
     """
@@ -111,11 +126,12 @@ def gains(
         spray_factor(drivers, assumptions.spray_effect),
     )
     saved: list[tuple[Saved, Saved]] = []
-    for step, start in enumerate((shares.mean, shares.low, shares.high)):
-        path = left_alone(start, drivers.growth, weights)
+    deviates = FIFTHS + ENDS
+    for step, deviate in enumerate(deviates):
+        path = left_alone(shares.at(deviate), drivers.growth, weights)
         opened, sprayed = (saved_by_work(path, drivers.growth, weights, factor, clusters) for factor in factors)
         saved.append((opened, sprayed))
-        tick((step + 1) / 3)
+        tick((step + 1) / len(deviates))
     opening = _gain([pair[0] for pair in saved], opening_hours(spans, strength, assumptions), strength)
     spraying = _gain([pair[1] for pair in saved], spray_hours(spans, assumptions), strength)
     return opening, (_none_saved(spraying) if drivers.spray_stop else spraying)
@@ -123,15 +139,15 @@ def gains(
 
 def _gain(saved: list[Saved], hours: Floats, strength: np.ndarray) -> Gain:
     totals = np.maximum([each.here + each.around for each in saved], 0.0)
-    middle = saved[0]
+    likely = saved[: len(FIFTHS)]
     return Gain(
-        clusters=totals[0],
+        clusters=totals[: len(FIFTHS)].mean(axis=0),
         low=totals.min(axis=0),
         high=totals.max(axis=0),
-        here=middle.here,
-        around=middle.around,
-        left=middle.left,
-        worked=middle.worked,
+        here=np.mean([each.here for each in likely], axis=0),
+        around=np.mean([each.around for each in likely], axis=0),
+        left=np.mean([each.left for each in likely], axis=0),
+        worked=np.mean([each.worked for each in likely], axis=0),
         hours=hours,
         strength=strength,
     )
