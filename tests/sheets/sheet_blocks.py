@@ -12,6 +12,7 @@ from vinemap.ground.vines import place_vines
 from vinemap.scouting.rounds import Stops
 from vinemap.sheets.bands import Piece
 from vinemap.sheets.crew_map import BlockPlan, KeepOut, Place
+from vinemap.sheets.marks import MM_PER_PT, Dots, Mark, Page, Path, Shade, Strokes, Words
 from vinemap.sheets.read_ledger import RowShare
 from vinemap.sheets.read_map import ReadPlan
 from vinemap.sheets.words import Both
@@ -160,3 +161,32 @@ def make_read_plan(block: Block, stops_wanted: int = 36) -> ReadPlan:
         "Two more stops, in rows 44 and 49, would settle the corner that is not known.",
         True,
     )
+
+
+def measure(text: str, size_pt: float, weight: int, is_italic: bool) -> float:
+    """Widths as a usual book face has them, half an em a letter, without any font at hand."""
+    return len(text) * size_pt * MM_PER_PT * (0.50 if weight < 600 else 0.54)
+
+
+def mark_bounds(mark: Mark) -> tuple[float, float, float, float]:
+    """Left, top, right, bottom [mm] of a mark."""
+    if isinstance(mark, Path):
+        points = np.vstack(mark.rings)
+    elif isinstance(mark, Strokes):
+        points = mark.ends.reshape(-1, 2)
+    elif isinstance(mark, Dots):
+        radius = mark.radius_mm[:, None]
+        points = np.vstack([mark.points - radius, mark.points + radius])
+    elif isinstance(mark, Shade):
+        return mark.x_mm, mark.y_mm, mark.x_mm + mark.width_mm, mark.y_mm + mark.height_mm
+    else:
+        width = measure(mark.text, mark.size_pt, mark.weight, mark.is_italic)
+        left = mark.x_mm - {"start": 0.0, "middle": 0.5, "end": 1.0}[mark.anchor] * width
+        return left, mark.y_mm - 0.7 * mark.size_pt * MM_PER_PT, left + width, mark.y_mm + 0.25 * mark.size_pt * MM_PER_PT
+    low, high = points.min(axis=0), points.max(axis=0)
+    return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+
+
+def texts(page: Page) -> list[str]:
+    """All words on a page."""
+    return [mark.text for mark in page.marks if isinstance(mark, Words)]

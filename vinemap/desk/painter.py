@@ -31,6 +31,9 @@ PDF_DPI = 1200
 CHUNK = 4000
 """Lines or points in one call: Qt holds the interpreter for a whole call, so calls are kept short."""
 
+FINE = 100.0
+"""Rings are drawn in hundredths: Qt strokes a curve of a few units with lines that are 4 % too thin on the slant."""
+
 _ID_SPACE = QUuid("{7b6a4c2e-2f0d-4f6a-9a55-6d1f0f7b3c11}")
 
 
@@ -159,10 +162,13 @@ def _(mark: Dots, painter: QPainter) -> None:
     if not mark.stroke and mark.fill:
         _paint_plain_dots(mark, painter)
         return
-    painter.setPen(_pen(mark.stroke, mark.width_mm) if mark.stroke else Qt.PenStyle.NoPen)
+    painter.save()
+    painter.scale(1 / FINE, 1 / FINE)
+    painter.setPen(_pen(mark.stroke, mark.width_mm * FINE) if mark.stroke else Qt.PenStyle.NoPen)
     painter.setBrush(QColor(mark.fill) if mark.fill else Qt.BrushStyle.NoBrush)
-    for (x, y), radius in zip(mark.points.tolist(), mark.radius_mm.tolist(), strict=True):
+    for (x, y), radius in zip((mark.points * FINE).tolist(), (mark.radius_mm * FINE).tolist(), strict=True):
         painter.drawEllipse(QPointF(x, y), radius, radius)
+    painter.restore()
 
 
 def _paint_plain_dots(mark: Dots, painter: QPainter) -> None:

@@ -11,11 +11,11 @@ from vinemap.sheets.marks import Mark, Measure, Words
 from vinemap.sheets.setting import BLACK, FAINT, LEAST_PT, SOFT, both, lead_mm, line, rectangle, shrink, wrap
 from vinemap.sheets.words import FACE_LETTERS, WORDS, Both
 
-LIST_PT, HEAD_PT = 10.4, 9.2
+LIST_PT, HEAD_PT, NOTE_PT = 10.4, 9.2, 8.0
 PITCH_MM, TIGHT_MM = 5.5, 4.5
 """From one row of the list to the next, and where there are many."""
 
-HEAD_ROOM_MM, FOOT_ROOM_MM = 12.0, 7.5
+HEAD_ROOM_MM, FOOT_ROOM_MM = 12.0, 8.5
 ROW_MM, KIND_MM, VINES_MM, SIDE_MM = 13.0, 15.0, 20.0, 37.0
 """Columns, from the list's left: the row ends at, the others begin at."""
 
@@ -165,9 +165,11 @@ def _entry_marks(entry: Entry, x_mm: float, y_mm: float, width_mm: float, measur
 def _end_marks(total: float | None, x_mm: float, y_mm: float, width_mm: float, measure: Measure) -> list[Mark]:
     """The sum of the minutes under the list, or that there is more on the next sheet."""
     words = WORDS["more"] if total is None else WORDS["person"]
-    room = width_mm - (0.0 if total is None else 12.0)
-    size = shrink(str(words), room, 8.4, measure, 400, True)
-    marks: list[Mark] = [Words(x_mm, y_mm + 4.2, str(words), size, 400, True, fill=SOFT)]
+    room = width_mm - (0.0 if total is None else 13.0)
+    lines = wrap(str(words), room, NOTE_PT, measure, 400, True)
+    marks: list[Mark] = [
+        Words(x_mm, y_mm + 4.0 + n * lead_mm(NOTE_PT), text, NOTE_PT, 400, True, fill=SOFT) for n, text in enumerate(lines)
+    ]
     if total is not None:
         marks.append(Words(x_mm + width_mm, y_mm + 4.4, f"{total:,.0f}", 10.0, 700, anchor="end", fill=BLACK))
     return marks

@@ -123,10 +123,9 @@ def number_rows(block: Block, fit: Fit, worked: Collection[int], measure: Measur
             _number(rows, side, block, measure, taken, marks, True)
             boxes += [(row, is_first, taken[-1]) for row in rows]
         step = _step_of(side, measure, block)
-        others = [
-            n for n in range(len(side)) if n not in worked and (n % step == step - 1 or n in (0, len(side) - 1) or step == 1)
-        ]
-        for row in others:
+        ends_of_block = [0, len(side) - 1]
+        others = [*ends_of_block, *(n for n in range(1, len(side) - 1) if n % step == step - 1)]
+        for row in dict.fromkeys(row for row in others if row not in worked):
             if _number([row], side, block, measure, taken, marks, False):
                 boxes.append((row, is_first, taken[-1]))
     return Numbers(tuple(marks), tuple(boxes))
