@@ -13,6 +13,8 @@ from vinemap.surface.kriging import check_places, nearest_points
 from vinemap.surface.variogram import SAME_PLACE_M
 
 CHUNK_PLACES = 50_000
+TIES = 8
+"""So many stops as far as the last neighbour count with it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,14 +52,17 @@ def inverse_distance(
     if not np.isfinite(power) or power <= 0.0 or neighbours < 1:
         raise InputError("Power and neighbours must be above 0.", "Use power 2 and 12 neighbours if in doubt.")
     tree = cKDTree(stops_m)
-    nearest = min(neighbours, len(stops_m))
+    last = min(neighbours, len(stops_m)) - 1
+    most = min(neighbours + TIES, len(stops_m))
     share, worth = np.empty(len(at_m)), np.empty(len(at_m))
     for start in range(0, len(at_m), CHUNK_PLACES):
         tick(start / len(at_m))
         chunk = slice(start, start + CHUNK_PLACES)
-        distance, index = nearest_points(tree, at_m[chunk], nearest)
+        distance, index = nearest_points(tree, at_m[chunk], most)
         # scaled by the nearest so that no power of a tiny distance overflows
         weight = (np.maximum(distance[:, :1], SAME_PLACE_M) / np.maximum(distance, SAME_PLACE_M)) ** power
+        # stops on a regular grid are often equally far: all of them count, or their order would decide
+        weight[distance > distance[:, last : last + 1] * (1.0 + 1e-9) + SAME_PLACE_M] = 0.0
         at_stop = distance[:, 0] < SAME_PLACE_M
         weight[at_stop] = distance[at_stop] < SAME_PLACE_M
         count = examined[index]

@@ -115,7 +115,8 @@ def stop_reach_m(stops_m: Floats) -> float:
 
 def openness_by_distance(nearest_m: Floats, reach_m: float) -> Floats:
     """Openness (m,) by distance alone: unsure from half the reach, not known beyond it."""
-    return np.where(nearest_m > reach_m, 1.0, np.where(nearest_m > reach_m / 2, UNSURE_FROM, 0.0))
+    # a hair of slack: on a regular grid many vines stand exactly at the reach
+    return np.where(nearest_m > reach_m + 1e-6, 1.0, np.where(nearest_m > reach_m / 2 + 1e-6, UNSURE_FROM, 0.0))
 
 
 def weighted_logits(
@@ -136,7 +137,8 @@ def weighted_logits(
     rho = min(between.sd**2 * usual * (1.0 - usual), 0.9)
     near = inverse_distance(counts.stops_m, counts.examined, counts.infected, at_m, power, neighbours, rho, tick)
     reach_m = stop_reach_m(counts.stops_m)
-    is_far, is_stop = nearest_m > reach_m, nearest_m < SAME_VINE_M
+    openness = openness_by_distance(nearest_m, reach_m)
+    is_far, is_stop = openness >= NOT_KNOWN_FROM, nearest_m < SAME_VINE_M
     block_worth = counts.examined.sum() / (1.0 + (counts.examined.mean() - 1.0) * rho)
     own = counts.examined[nearest_points(cKDTree(counts.stops_m), at_m, 1)[1][:, 0]]
     share = np.where(is_far, usual, near.share)
@@ -149,5 +151,4 @@ def weighted_logits(
     nugget_var = np.where(is_stop, error_var, half_var)
     mean = logit_normal_middle(inside, np.minimum(np.sqrt(structured_var + nugget_var), SD_MOST))
     note = f"Inverse distance, power {power:g}, {min(neighbours, len(counts))} nearest stops."
-    openness = openness_by_distance(nearest_m, reach_m)
     return Latent(mean, structured_var, nugget_var, share, openness, reach_m, None, note)

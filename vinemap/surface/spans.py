@@ -65,17 +65,18 @@ def group_incidence(
     threshold = field.recipe.threshold if threshold is None else threshold
     count = int(index.max(initial=-1)) + 1
     total = np.bincount(index, weights, count).astype(np.float64)
-    with np.errstate(invalid="ignore", divide="ignore"):
+    # a group with nothing that counts has no figure
+    weights_in = np.where(total > 0.0, total, np.nan)
 
-        def average(column: Floats) -> Floats:
-            return np.bincount(index, weights * column, count) / total
+    def average(column: Floats) -> Floats:
+        return np.bincount(index, weights * column, count) / weights_in
 
-        own_share = np.bincount(index, weights**2, count) / total**2
-        logit_mean, shared_var, own_var = _spread(field, average)
-        pieces = np.ones(count) if at_m is None else _pieces(field, index, np.asarray(at_m, float), count)
-        variance = shared_var / pieces + own_var * own_share
-        mean = average(field.incidence)
-        low, high, above = _beta_figures(logit_mean, variance, threshold)
+    own_share = np.bincount(index, weights**2, count) / weights_in**2
+    logit_mean, shared_var, own_var = _spread(field, average)
+    pieces = np.ones(count) if at_m is None else _pieces(field, index, np.asarray(at_m, float), count)
+    variance = shared_var / pieces + own_var * own_share
+    mean = average(field.incidence)
+    low, high, above = _beta_figures(logit_mean, variance, threshold)
     return GroupIncidence(
         mean,
         np.minimum(low, mean),
