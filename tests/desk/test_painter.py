@@ -142,14 +142,14 @@ def test_a_pdf_has_its_pages_at_their_size(tmp_path: File) -> None:
 def test_words_figures_and_accents_of_a_pdf_can_be_searched(tmp_path: File) -> None:
     marks = (
         Words(20, 20, "Cañada 104, abrir los dos lados", 12, 600),
-        Words(20, 40, "hileras 12–72", 10, 400, True),
+        Words(20, 40, "hileras 12–72, firme", 10, 400, True),
         Words(20, 60, "share", 10, is_small_caps=True),
     )
     write_pdf([Page("Try", 297.0, 210.0, marks)], tmp_path / "try.pdf")
     said = subprocess.run(["pdftotext", tmp_path / "try.pdf", "-"], capture_output=True, check=True).stdout.decode()
     said = said.replace(" ", "")
     assert "Cañada104,abrirlosdoslados" in said
-    assert "hileras12–72" in said
+    assert "hileras12–72,firme" in said
     assert "share" in said
 
 

@@ -154,3 +154,13 @@ def test_a_block_without_stops_still_prints() -> None:
     plan = PLANS["thin"]
     none = plan.stops.take(np.zeros(len(plan.stops), bool))
     assert "Well Field" in texts(read_map(replace(plan, stops=none), measure))
+
+
+def test_the_words_not_known_lie_on_the_part_that_is_not_known() -> None:
+    plan = make_read_plan(make_block(60, 150, 80), stops_wanted=4)
+    page = read_map(plan, measure)
+    words = [mark for mark in page.marks if isinstance(mark, Words) and mark.is_italic and mark.text.startswith("not known")]
+    outline = next(mark for mark in page.marks if isinstance(mark, Path) and mark.is_closed and mark.width_mm == 0.42)
+    assert len(words) == 1
+    left, top, right, bottom = mark_bounds(words[0])
+    assert shapely.Polygon(outline.rings[0]).contains(shapely.box(left, top, right, bottom))

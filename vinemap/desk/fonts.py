@@ -68,6 +68,8 @@ def font(weight: int = 400, is_italic: bool = False, is_small_caps: bool = False
         return face
     for feature in ("lnum", "tnum"):
         face.setFeature(QFont.Tag(feature), 1)
+    for feature in ("liga", "calt"):  # a joined "fi", or an f that makes room, has no letter in Qt's PDF
+        face.setFeature(QFont.Tag(feature), 0)
     if is_small_caps:
         face.setFeature(QFont.Tag("smcp"), 1)
         face.setLetterSpacing(QFont.SpacingType.PercentageSpacing, SMALL_CAPS_TRACKING)

@@ -91,12 +91,13 @@ def letter_marks(kinds: Sequence[str], lines: Sequence[Floats], space_mm: float)
     is_tight = space_mm < 1.9
     radius, size = (RING_SMALL_MM, RING_SMALL_PT) if is_tight else (RING_MM, RING_PT)
     placed: list[tuple[float, float, str]] = []
-    for number, (kind, line) in enumerate(zip(kinds, lines, strict=True)):
+    for kind, line in zip(kinds, lines, strict=True):
         path = shapely.LineString(line)
         near = [path.distance(shapely.Point(x, y)) for x, y, other in placed if other == kind]
         if is_tight and min(near, default=np.inf) < 2.4 * radius:
             continue
-        order = PLACES[number % 3 :] + PLACES[: number % 3]
+        turn = len(placed) % 3
+        order = PLACES[turn:] + PLACES[:turn]
         points = [path.interpolate(share, normalized=True) for share in order]
         room = [min((np.hypot(point.x - x, point.y - y) for x, y, _ in placed), default=np.inf) for point in points]
         free = next((k for k, distance in enumerate(room) if distance >= 2 * radius + 0.25), None)

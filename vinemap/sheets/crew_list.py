@@ -166,7 +166,7 @@ def _end_marks(total: float | None, x_mm: float, y_mm: float, width_mm: float, m
     """The sum of the minutes under the list, or that there is more on the next sheet."""
     words = WORDS["more"] if total is None else WORDS["person"]
     room = width_mm - (0.0 if total is None else 13.0)
-    lines = wrap(str(words), room, NOTE_PT, measure, 400, True)
+    lines = [text for each in (words.english, words.spanish) for text in wrap(each, room, NOTE_PT, measure, 400, True)]
     marks: list[Mark] = [
         Words(x_mm, y_mm + 4.0 + n * lead_mm(NOTE_PT), text, NOTE_PT, 400, True, fill=SOFT) for n, text in enumerate(lines)
     ]

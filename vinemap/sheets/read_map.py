@@ -11,7 +11,7 @@ import shapely
 from vinemap.columns import Floats
 from vinemap.ground.block import MISSING, Block, Vines
 from vinemap.scouting.rounds import Stops
-from vinemap.sheets.fit import Box, Fit, all_taken, free_place
+from vinemap.sheets.fit import Box, Fit, all_taken, free_place, near_place
 from vinemap.sheets.furniture import (
     HEAD_MM,
     HEIGHT_MM,
@@ -35,6 +35,7 @@ from vinemap.surface.field import NOT_KNOWN, Field
 VINE_MM = 0.8
 """Vines closer than this on the sheet are not drawn."""
 
+LOST_PT = 8.5
 VINE_RADIUS_MM = 0.17
 TURNS_PALE = 0.56
 """Share of the ramp from which a vine is drawn in paper colour."""
@@ -105,7 +106,7 @@ def _map_marks(plan: ReadPlan, box: Box, measure: Measure) -> list[Mark]:
     if spot is not None:
         marks += scale_bar(fit, spot.x_mm + 2.0, spot.y_mm + 2.0, 46.0)[0]
         marks += north_dart(spot.right_mm - 5.0, spot.y_mm + 6.8, fit.turn_deg)
-    return marks + _lost_words(plan, xy, measure)
+    return marks + _lost_words(plan, xy, shapely.Polygon(rings[0], rings[1:]), measure)
 
 
 def _vine_marks(plan: ReadPlan, xy_mm: Floats, fit: Fit) -> list[Mark]:
@@ -132,18 +133,21 @@ def _vine_marks(plan: ReadPlan, xy_mm: Floats, fit: Fit) -> list[Mark]:
     return marks
 
 
-def _lost_words(plan: ReadPlan, xy_mm: Floats, measure: Measure) -> list[Mark]:
+def _lost_words(plan: ReadPlan, xy_mm: Floats, outline: shapely.Polygon, measure: Measure) -> list[Mark]:
     """The words "not known" in the middle of the largest part that is not known, where they fit."""
     lost = plan.field.certainty == NOT_KNOWN
     if lost.sum() < 12:
         return []
     points = xy_mm[lost]
     text = f"not known: no stop within {plan.field.recipe.reach_m:.0f} m"
-    part = shapely.union_all(shapely.buffer(shapely.points(points), 2.4, quad_segs=2))
-    largest = max(shapely.get_parts(part), key=lambda each: float(each.area))
-    x0, _, x1, _ = largest.bounds
-    if x1 - x0 < measure(text, 8.5, 400, True) * 0.9:
+    part = shapely.union_all(shapely.buffer(shapely.points(points), 2.4, quad_segs=2)) & outline.buffer(-1.5)
+    if part.is_empty:
         return []
+    largest = max(shapely.get_parts(part), key=lambda each: float(each.area))
+    x0, y0, x1, y1 = largest.bounds
+    room = Box(x0, y0, x1 - x0, y1 - y0)
     at = largest.representative_point()
-    middle = float(np.clip(at.x, x0, x1))
-    return [Words(middle, at.y + 1.0, text, 8.5, 400, True, "middle", LIGHT.ink, halo=PAPER)]
+    spot = near_place(room, (measure(text, LOST_PT, 400, True), 4.0), room.polygon().difference(largest), at.x, at.y)
+    if spot is None:
+        return []
+    return [Words(spot.x_mm, spot.y_mm + 3.0, text, LOST_PT, 400, True, fill=LIGHT.ink, halo=PAPER)]
