@@ -1,0 +1,188 @@
+"""Puts the picture together: tiles, the last picture while they are made, lines over them. Owns tiles and their threads."""
+
+from __future__ import annotations
+
+import itertools
+from collections import OrderedDict
+from collections.abc import Callable
+
+import shapely
+from PySide6.QtCore import QPointF, QRectF
+from PySide6.QtGui import QColor, QPainter, QPainterPath
+
+from vinemap.desk import map_frame as frame
+from vinemap.desk import map_layers as layers
+from vinemap.desk.camera import View
+from vinemap.desk.map_scene import READ, WALK, MapScene
+from vinemap.desk.tile_maker import TILE_PX, Picture, Tile, TileKey
+from vinemap.desk.tiles import TileShop
+
+KEPT_PICTURES = 4
+"""Pictures that can be turned back to at once, such as the round before."""
+
+INSET_PX = 44.0
+TITLE_PX = 58.0
+_numbers = itertools.count(1)
+
+
+class MapSheet:
+    """The drawn side of a canvas: a scene, its tiles, and how they are laid under the lines that move with the hand.
+
+    ``deliver(generation, key, tile)`` is called on a worker thread and must bring its arguments to ``take`` on the
+    window's thread; ``fail(error)`` likewise when a tile can't be made, which is a defect.
+    """
+
+    def __init__(self, deliver: Callable[[int, TileKey, Tile], None], fail: Callable[[BaseException], None]) -> None:
+        self.scene = MapScene()
+        self.threshold: float | None = None
+        self.has_legend = True
+        self._shop = TileShop(deliver, fail)
+        self._pictures: OrderedDict[int, Picture] = OrderedDict()
+        self._picture = self._new_picture(self.scene)
+        self._before: TileKey | None = None
+        self._paths: dict[tuple[int, int], tuple[float, QPainterPath]] = {}
+        self._ground: shapely.Geometry | None = None
+        self._scale_drawn = 0.0
+
+    def set_scene(self, scene: MapScene) -> bool:
+        """Take a scene; True when it lies on the same ground as the one before, whose picture then stays for now."""
+        is_same = [each.block for each in scene.blocks] == [each.block for each in self.scene.blocks]
+        self.scene, self.threshold = scene, scene.threshold
+        self._shop.turn()
+        found = next((each for each in self._pictures.values() if scene.same_picture(each.scene)), None)
+        self._picture = found if found is not None else self._new_picture(scene)
+        self._pictures.move_to_end(self._picture.number)
+        if not is_same:
+            self._before = None
+            outlines = [block.block.outline for block in scene.blocks]
+            self._ground = shapely.union_all(outlines) if outlines else None
+        return is_same
+
+    def _new_picture(self, scene: MapScene) -> Picture:
+        picture = Picture(next(_numbers), scene)
+        self._pictures[picture.number] = picture
+        while len(self._pictures) > KEPT_PICTURES:
+            number, _ = self._pictures.popitem(last=False)
+            self._shop.forget(number)
+            self._paths = {key: path for key, path in self._paths.items() if key[0] != number}
+        return picture
+
+    def take(self, generation: int, key: TileKey, tile: Tile) -> bool:
+        """Keep a tile that has come; False when it came too late."""
+        return self._shop.take(generation, key, tile)
+
+    def is_settled(self, view: View, ratio: float) -> bool:
+        """True when every tile in sight is ready and none is on its way."""
+        return self._shop.is_idle and all(self._shop.find(key) for key in self._keys(view, ratio))
+
+    @property
+    def size_bytes(self) -> int:
+        """Memory of the tiles."""
+        return self._shop.size_bytes
+
+    def close(self) -> None:
+        """Stop the threads and wait for them."""
+        self._shop.close()
+
+    def insets_px(self) -> tuple[float, float, float, float]:
+        """Room (left, top, right, bottom) that frame, numbers and title need around the blocks."""
+        return INSET_PX, TITLE_PX if self.scene.title or self.scene.subtitle else INSET_PX, INSET_PX, INSET_PX
+
+    def has_room(self, view: View) -> bool:
+        """True when legend and scale stand on bare paper."""
+        return all(is_free for _, is_free in self._furniture(view))
+
+    def paint(self, painter: QPainter, view: View, ratio: float) -> None:
+        """Tiles, and the threshold line between the ground and its marks."""
+        if view.m_per_px != self._scale_drawn:
+            self._shop.turn()
+            self._scale_drawn = view.m_per_px
+        keys = self._keys(view, ratio)
+        found = {key: self._shop.find(key) for key in keys}
+        is_whole = all(found.values())
+        if not is_whole:
+            self._paint_before(painter, view)
+        for key, tile in found.items():
+            if tile is None:
+                self._shop.ask(self._picture, key)
+            else:
+                painter.drawImage(_corner(key, view), tile.ground)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        self._paint_lines(painter, view)
+        for key, tile in found.items():
+            if tile is not None and tile.marks is not None:
+                painter.drawImage(_corner(key, view), tile.marks)
+        if is_whole and keys:
+            self._before = keys[0]
+            for key in self._keys(view, ratio, ring=1):
+                self._shop.ask(self._picture, key)
+
+    def paint_furniture(self, painter: QPainter, view: View) -> None:
+        """Legend, scale, north and title."""
+        ink = self.scene.ink
+        (legend, legend_free), (scale, scale_free) = self._furniture(view)
+        for box, is_free in ((legend, legend_free), (scale, scale_free)):
+            if not is_free and box.width() > 0:
+                painter.fillRect(box.adjusted(-10, -6, 10, 6), QColor(ink.sheet))
+        if legend.width() > 0:
+            frame.draw_legend(painter, legend, self.scene, self.threshold)
+        frame.draw_scale(painter, scale, view, ink, self.scene.north_deg)
+        if self.scene.title or self.scene.subtitle:
+            frame.draw_title(painter, self.scene)
+
+    def _furniture(self, view: View) -> list[tuple[QRectF, bool]]:
+        sizes = [frame.legend_size_px(self.scene) if self.has_legend else (0.0, 0.0), frame.SCALE_SIZE_PX]
+        top = TITLE_PX if self.scene.title or self.scene.subtitle else frame.FURNITURE_GAP_PX
+        return frame.place_furniture(self._ground, view, sizes, top)
+
+    def _keys(self, view: View, ratio: float, ring: int = 0) -> list[TileKey]:
+        """Tiles in sight, those in the middle first; ``ring`` more around them."""
+        if not self.scene.blocks or view.width_px <= 0 or view.height_px <= 0:
+            return []
+        first, top = int(view.left_px // TILE_PX) - ring, int(view.top_px // TILE_PX) - ring
+        last = int((view.left_px + view.width_px) // TILE_PX) + ring
+        bottom = int((view.top_px + view.height_px) // TILE_PX) + ring
+        middle = ((first + last) / 2, (top + bottom) / 2)
+        places = [(column, line) for line in range(top, bottom + 1) for column in range(first, last + 1)]
+        places.sort(key=lambda place: (place[0] - middle[0]) ** 2 + (place[1] - middle[1]) ** 2)
+        return [TileKey(self._picture.number, view.m_per_px, ratio, *place) for place in places]
+
+    def _paint_before(self, painter: QPainter, view: View) -> None:
+        """The last whole picture, stretched to the new scale, until its tiles are made."""
+        before = self._before
+        if before is None:
+            return
+        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
+        times = before.m_per_px / view.m_per_px
+        seen = QRectF(0, 0, view.width_px, view.height_px)
+        for key in self._shop.ready():
+            if (key.picture, key.m_per_px, key.ratio) != (before.picture, before.m_per_px, before.ratio):
+                continue
+            left, top = key.column * TILE_PX * times - view.left_px, key.line * TILE_PX * times - view.top_px
+            place = QRectF(left, top, TILE_PX * times, TILE_PX * times)
+            tile = self._shop.find(key) if place.intersects(seen) else None
+            for image in (tile.ground, tile.marks) if tile is not None else ():
+                if image is not None:
+                    painter.drawImage(place, image)
+
+    def _paint_lines(self, painter: QPainter, view: View) -> None:
+        """Threshold line and the words where nothing is known."""
+        if self.scene.mode not in (READ, WALK):
+            return
+        for number, block in enumerate(self.scene.blocks):
+            lines = self._picture.lines(number)
+            if lines is None:
+                continue
+            layers.draw_lost_words(painter, lines, view, self.scene.not_known_words, self.scene.ink)
+            if self.threshold is None:
+                continue
+            kept = self._paths.get((self._picture.number, number))
+            if kept is None or kept[0] != self.threshold:
+                kept = self.threshold, layers.threshold_path(lines, self.threshold)
+                self._paths[self._picture.number, number] = kept
+            layers.draw_threshold(painter, kept[1], block, view, self.scene.ink)
+
+
+def _corner(key: TileKey, view: View) -> QPointF:
+    """Window pixels of a tile's upper left corner."""
+    return QPointF(key.column * TILE_PX - view.left_px, key.line * TILE_PX - view.top_px)
