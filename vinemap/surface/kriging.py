@@ -18,7 +18,8 @@ from vinemap.surface.variogram import SAME_PLACE_M, Variogram, correlation, in_r
 ALL_AT_ONCE = 1500
 """Up to so many stops are solved in one system; above, each vine is given its nearest stops only."""
 NEAREST = 64
-CHUNK_CELLS = 1_000_000
+CHUNK_CELLS = 500_000
+"""Places times points worked at once: small enough for the processor's near memory."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -137,8 +138,9 @@ def _from_all(system: _System, places: Floats) -> tuple[Floats, Floats, Floats]:
     """Mean, variance and shared variance (m,) at places (m, 2) from every point."""
     variogram = system.variogram
     reach = cdist(places, system.points)
-    same: Bools = reach * variogram.range_m < SAME_PLACE_M
-    to_points = variogram.structured_sill * correlation(variogram.kind, reach)
+    same: Bools = reach < SAME_PLACE_M / variogram.range_m
+    to_points = correlation(variogram.kind, reach)
+    to_points *= variogram.structured_sill
     mean, shared = system.solve(to_points, variogram.structured_sill)
     variance = shared + variogram.nugget
     at_stop = np.flatnonzero(same.any(axis=1))

@@ -64,8 +64,8 @@ def correlation(kind: str, reach: Floats) -> Floats:
         near = np.minimum(reach, 1.0)
         rise: Floats = 1.0 - near * (1.5 - 0.5 * near * near)
         return rise
-    shape: Floats = np.exp(-3.0 * (reach * reach if kind == "gaussian" else reach))
-    return shape
+    shape: Floats = np.multiply(reach, -3.0 * reach if kind == "gaussian" else -3.0)
+    return np.exp(shape, out=shape)
 
 
 def in_ranges(variogram: Variogram, points_m: Floats) -> Floats:
