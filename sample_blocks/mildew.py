@@ -60,23 +60,23 @@ def _growth(plan: EstatePlan, block: BlockPlan, vines: Vines, rng: np.random.Gen
     """Growth of each vine (n,) against an average one: variety, vigour, shade of trees, sheltered patches, and luck."""
     lines = shapely.union_all([shapely.LineString(line) for line in plan.trees])
     to_trees = shapely.distance(shapely.points(vines.x_m, vines.y_m), lines)
-    shelter = smooth_field(rng, vines.x_m, vines.y_m, 35.0, 160.0)
-    vigour = block.vigour - 0.5 + 0.12 * smooth_field(rng, vines.x_m, vines.y_m, 60.0, 250.0)
-    own = 0.12 * draw_normal(rng, len(vines))
+    shelter = smooth_field(rng, vines.x_m, vines.y_m, 70.0, 190.0)
+    vigour = block.vigour - 0.5 + 0.15 * smooth_field(rng, vines.x_m, vines.y_m, 80.0, 250.0)
+    own = 0.07 * draw_normal(rng, len(vines))
     susceptible = np.array([SUSCEPTIBLE.get(name, 1.0) for name, _ in block.varieties])[vines.variety]
     young = np.where(vines.status == REPLANT, 0.8, 1.0)
     return (
-        block.luck * susceptible * young * np.exp(0.20 * shelter + 0.5 * vigour + 0.45 * np.exp(-to_trees / 14.0) + own - 0.1)
+        block.luck * susceptible * young * np.exp(0.24 * shelter + 0.5 * vigour + 0.45 * np.exp(-to_trees / 14.0) + own - 0.1)
     )
 
 
 def _start(block: BlockPlan, vines: Vines, growth: Floats, rng: np.random.Generator) -> Floats:
     """Incidence (n,) when the epidemic starts: patches where mildew wintered, likely in shelter, and a little anywhere."""
-    incidence = 0.06 * block.inoculum * np.exp(0.9 * draw_normal(rng, len(vines)))
-    likely = np.cumsum(growth**4)
+    incidence = 0.04 * block.inoculum * np.exp(0.4 * draw_normal(rng, len(vines)))
+    likely = np.cumsum(growth**2)
     for _ in range(block.foci):
         centre = int(np.searchsorted(likely, rng.random() * likely[-1]))
-        away = np.hypot((vines.along_m - vines.along_m[centre]) / 7.0, (vines.across_m - vines.across_m[centre]) / 4.5)
+        away = np.hypot((vines.along_m - vines.along_m[centre]) / 15.0, (vines.across_m - vines.across_m[centre]) / 10.0)
         incidence += block.inoculum * (0.5 + rng.random()) * np.exp(-away)
     return incidence
 

@@ -1,4 +1,4 @@
-"""Invented hourly weather of a Mediterranean coast: cool nights, sea wind in the afternoon, hot spells, spring rain."""
+"""Invented hourly weather of a coastal range: cool nights, sea wind in the afternoon, fog and heat in turn, spring rain."""
 
 from __future__ import annotations
 
@@ -15,16 +15,27 @@ from vinemap.vineclock.weather import Weather
 @dataclass(frozen=True)
 class Climate:
     """The weather of a season before chance: ``warmest_day`` of the year, afternoon and night wind [degrees it comes from],
-    hot spells (first day, days, extra [degC]) and rains (start, hours, total [mm])."""
+    spells (first day, days, afternoons warmer by [degC]; below 0 they are cool and foggy) and rains (start, hours, total
+    [mm])."""
 
     first: dt.date
     last: dt.date
     warmest_day: int
     sea_wind_from_deg: float
     night_wind_from_deg: float
-    hot_spells: tuple[tuple[dt.date, int, float], ...]
+    spells: tuple[tuple[dt.date, int, float], ...]
     rains: tuple[tuple[dt.datetime, int, float], ...]
     station: str = "Weather mast"
+
+
+def _spell_degc(climate: Climate, days: int) -> Floats:
+    """By how much the spells warm each afternoon (days,) [degC]; a spell comes and goes within a day."""
+    extra_degc = np.zeros(days)
+    for start, length, change_degc in climate.spells:
+        first = (start - climate.first).days
+        extra_degc[first : first + length] += change_degc
+        extra_degc[[first, first + length - 1]] -= 0.4 * change_degc
+    return extra_degc
 
 
 def _daily_extremes(climate: Climate, days: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
@@ -36,14 +47,12 @@ def _daily_extremes(climate: Climate, days: int, rng: np.random.Generator) -> tu
     swing[0] = shocks[0]
     for day in range(1, days):
         swing[day] = 0.65 * swing[day - 1] + 0.75 * shocks[day]
-    highest = 23.5 + 5.0 * season + 2.2 * swing
-    lowest = 9.0 + 3.0 * season + 0.8 * swing + 0.7 * draw_normal(rng, days)
-    for start, length, extra_degc in climate.hot_spells:
-        for day in range(length):
-            index = (start - climate.first).days + day
-            share = np.sin(np.pi * (day + 1) / (length + 1)) if length > 1 else 1.0
-            highest[index] += extra_degc * share
-            lowest[index] += 0.3 * extra_degc * share
+    highest = 23.0 + 4.5 * season + 1.3 * swing
+    lowest = 9.0 + 2.7 * season + 0.7 * swing + 0.7 * draw_normal(rng, days)
+    extra_degc = _spell_degc(climate, days)
+    highest += extra_degc
+    # Fog keeps the night's warmth in: only heat changes the nights.
+    lowest += 0.3 * np.maximum(extra_degc, 0.0)
     for begin, _, total_mm in climate.rains:
         index = (begin.date() - climate.first).days
         highest[index] -= min(6.0, 2.0 + 0.3 * total_mm)
@@ -86,7 +95,9 @@ def make_weather(climate: Climate, offset_hours: float, seed: int) -> Weather:
     hour = np.tile(np.arange(24), days)
     temp = _hourly_temp_degc(lowest, highest) + 0.25 * draw_normal(rng, hours)
     rain = _rain_mm(climate, hours)
-    dew_point = np.repeat(lowest - 1.0 + 0.9 * draw_normal(rng, days) - 0.12 * np.maximum(highest - 30.0, 0.0), 24)
+    fog = np.clip(-_spell_degc(climate, days) / 6.0, 0.0, 1.0)
+    dryness = 1.0 - 0.9 * fog + 0.12 * np.maximum(highest - 30.0, 0.0)
+    dew_point = np.repeat(lowest - dryness + 0.9 * draw_normal(rng, days), 24)
     rh = np.clip(_vapour(dew_point) / _vapour(temp), 0.15, 0.98)
     rh = np.where(rain > 0, np.maximum(rh, 0.95), rh)
     drying = np.zeros(hours)

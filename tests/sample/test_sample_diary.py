@@ -8,6 +8,9 @@ from typing import Any
 
 import numpy as np
 
+from vinemap.vineclock.pressure import pressure
+from vinemap.vineclock.weather import Weather
+
 DAY = dt.timedelta(days=1)
 
 
@@ -44,6 +47,37 @@ def test_marlquill_has_the_weather_of_a_mediterranean_coast(marlquill: Any) -> N
     rain = column(lines, "rain_mm").reshape(-1, 24).sum(axis=1)
     assert rain[(month == 4) | (month == 5)].sum() > 50
     assert rain[month >= 7].sum() == 0
+
+
+def test_index_is_low_in_april_high_at_bloom_and_falls_in_fog_and_heat(marlquill: Any) -> None:
+    lines = marlquill.table("weather.csv")
+    offset = dt.timedelta(hours=marlquill.page["time_offset_hours"])
+    times = [dt.datetime.fromisoformat(line["time"]).replace(tzinfo=dt.UTC) - offset for line in lines]
+    unknown = np.full(len(lines), np.nan)
+    weather = Weather(
+        "mast",
+        marlquill.page["time_offset_hours"],
+        np.array([int(time.timestamp()) for time in times]),
+        column(lines, "temp_c"),
+        *[unknown] * 5,
+    )
+    found = pressure(weather, dt.date.fromisoformat(marlquill.page["budbreak"]))
+    index = {dt.date.fromordinal(int(day)): int(value) for day, value in zip(found.date, found.index, strict=True)}
+    highest = dict(zip(index, column(lines, "temp_c").reshape(-1, 24).max(axis=1), strict=True))
+    bloom = dt.date.fromisoformat(marlquill.page["bloom"])
+    assert max(value for day, value in index.items() if day.month == 4) <= 30
+    assert min(index[bloom + ahead * DAY] for ahead in range(-3, 4)) >= 80
+    season = {day: value for day, value in index.items() if day.month >= 5}
+    assert 0.25 < np.mean([value == 100 for value in season.values()]) < 0.5
+    for month in (5, 6, 7, 8):
+        values = [value for day, value in season.items() if day.month == month]
+        assert min(values) <= 60
+        assert max(values) == 100
+    fog = [day for day in season if highest[day] < 20.5]
+    heat = [day for day in season if highest[day] >= 35]
+    assert len(fog) >= 15
+    assert len(heat) >= 12
+    assert all(index[day] <= index[day - DAY] for day in fog + heat)
 
 
 def test_weather_figures_are_possible(estate: Any) -> None:
