@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QPointF, Qt, Signal
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QHBoxLayout, QLabel, QSlider, QWidget
 
 from vinemap.desk.type import BODY, label, screen_font, set_colour, set_ground
@@ -22,8 +23,7 @@ class BlockPicker(QComboBox):
         super().__init__()
         self.setFont(screen_font(BODY))
         self.setAccessibleName("Block")
-        set_ground(self, ink.sheet)
-        set_colour(self, ink.ink)
+        self._ink = ink
         self.activated.connect(self._on_activated)
 
     def offer(self, names: list[str], at: str, has_all: bool) -> None:
@@ -33,6 +33,14 @@ class BlockPicker(QComboBox):
         self.addItems(([ALL] if has_all else []) + names)
         self.setCurrentText(at or ALL)
         self.blockSignals(False)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setPen(QPen(QColor(self._ink.ink), 1.6))
+        x, y = self.width() - 18.0, self.height() / 2
+        painter.drawPolyline(QPolygonF([QPointF(x - 5, y - 2.5), QPointF(x, y + 2.5), QPointF(x + 5, y - 2.5)]))
 
     def _on_activated(self, index: int) -> None:
         text = self.itemText(index)

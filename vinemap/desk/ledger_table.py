@@ -6,7 +6,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from vinemap.desk.type import HEAD, LEDGER, screen_font
+from vinemap.desk.type import HEAD, LEDGER, screen_font, set_ground
 from vinemap.service.ledger import Column, Fact, Line, Page, Why
 from vinemap.sheets.ink import Ink
 
@@ -29,6 +29,7 @@ class LedgerTable(QWidget):
         self._why: Why | None = None
         self._threshold: float | None = None
         self._at = -1
+        set_ground(self, ink.ground)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
 

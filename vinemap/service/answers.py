@@ -19,6 +19,7 @@ from vinemap.ground.vines import place_vines, row_bearings_deg, usual_bearing_de
 from vinemap.scouting.incidence import Share, block_share
 from vinemap.scouting.rounds import Round, Stops
 from vinemap.season.value import Season
+from vinemap.service.threads import one_thread
 from vinemap.service.weather_facts import (
     WeatherFacts,
     air_by_hour,
@@ -107,7 +108,12 @@ class Answers:
     def read(self, block: Block, scouted: Round, options: FieldOptions, tick: Tick = no_tick) -> BlockRead:
         """The field of a block in a round."""
         key = ("read", block, scouted, options.threshold, options.method)
-        return self._once(key, lambda: read_block(block, self.vines(block), scouted, options, tick))
+
+        def make() -> BlockRead:
+            with one_thread():
+                return read_block(block, self.vines(block), scouted, options, tick)
+
+        return self._once(key, make)
 
     def reads(self, season: Season, scouted: Round, tick: Tick = no_tick) -> dict[str, BlockRead]:
         """The fields of all blocks in a round."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -11,6 +12,10 @@ from typing import Any
 from vinemap.errors import Cancelled, Tick
 
 Work = Callable[[Tick], Any]
+
+
+TELL_EVERY_S = 0.1
+"""Progress is told no oftener than a hand notices: each report wakes the window."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,10 +71,16 @@ class Jobs:
             return self._newest.get(key) == number
 
     def _run(self, key: str, number: int, label: str, work: Work) -> None:
+        last_told = float("-inf")
+
         def tick(fraction: float) -> None:
+            nonlocal last_told
             if not self.is_current(key, number):
                 raise Cancelled
-            self._tell(Report(key, number, label, fraction))
+            now = time.monotonic()
+            if now - last_told >= TELL_EVERY_S:
+                last_told = now
+                self._tell(Report(key, number, label, fraction))
 
         try:
             tick(0.0)
