@@ -31,7 +31,7 @@ from vinemap.service.weather_facts import (
 from vinemap.surface.field import KRIGING, Field, FieldOptions, field_at
 from vinemap.surface.spans import GroupIncidence, group_incidence
 from vinemap.work.conditions import BlockDay, Outlook, RowFaces, Site, block_day, row_growth
-from vinemap.work.gains import Shares, gains
+from vinemap.work.gains import Shares, gains, only_where
 from vinemap.work.ranking import OPEN, SPRAY, BlockGain, RowWork, ranked
 from vinemap.work.spans import Spans, spans_of
 
@@ -39,6 +39,9 @@ BEARING_STEP_DEG = 5.0
 """Rows whose bearings fall into the same step share one answer about sun."""
 
 KEPT = 512
+MOST_NOT_KNOWN = 0.5
+"""Spans of which more than this is not known get no work, only another look."""
+
 T = TypeVar("T")
 
 
@@ -240,9 +243,11 @@ def rank_rows(
         # a span without a living vine has no incidence, and no clusters to save
         shares = Shares(*(np.nan_to_num(each) for each in (read.by_span.mean, read.by_span.low, read.by_span.high)))
         opened, sprayed = gains(read.spans, shares, days[name].drivers, assumptions)
+        # nobody is sent to work where nothing is known: there one looks first
+        known = np.nan_to_num(read.by_span.not_known_frac, nan=1.0) <= MOST_NOT_KNOWN
         labels = read.block.rows.labels
-        opening.append(BlockGain(name, labels, read.spans, opened, OPEN))
-        spraying.append(BlockGain(name, labels, read.spans, sprayed, SPRAY))
+        opening.append(BlockGain(name, labels, read.spans, only_where(opened, known), OPEN))
+        spraying.append(BlockGain(name, labels, read.spans, only_where(sprayed, known), SPRAY))
         tick((number + 1) / len(reads))
     opened_rows = ranked(tuple(opening), assumptions.crew_hours)
     sprayed_rows = ranked(tuple(spraying), assumptions.sprayer_hours)

@@ -153,7 +153,9 @@ def _work_subtitle(first: list[RowWork], kind: str) -> str:
 
 def _work_note(ranking: Ranking, rows: list[RowWork], kind: str, block: str | None) -> str:
     if rows:
-        return "Rows in soft ink do not fit into the hours of this week."
+        lost = sum(_rows_not_known(read) for name, read in ranking.reads.items() if block in (None, name))
+        look = f" {lost} rows are not known well enough to work in: walk them first." if lost else ""
+        return f"Rows in soft ink do not fit into the hours of this week.{look}"
     days = [day for name, day in ranking.days.items() if block in (None, name)]
     if not days:
         return "No stops here in this round, so no order of rows. Scout first."
@@ -164,6 +166,11 @@ def _work_note(ranking: Ranking, rows: list[RowWork], kind: str, block: str | No
     if all(day.pressure.index == 0 for day in days):
         return "Nothing to gain while the pressure is 0. Look again when it rises."
     return "Nothing to gain by this work now."
+
+
+def _rows_not_known(read: BlockRead) -> int:
+    """Rows of which more than half is not known."""
+    return int((read.by_row.not_known_frac > 0.5).sum()) if read.by_row is not None else 0
 
 
 def week_page(ranking: Ranking, season: Season) -> Page:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import expit, logit
 
-from vinemap.columns import Floats
+from vinemap.columns import Bools, Floats
 from vinemap.errors import Tick, no_tick
 from vinemap.work.assumptions import Assumptions
 from vinemap.work.epidemic import Growth, Saved, left_alone, neighbour_weights, saved_by_work
@@ -134,7 +134,7 @@ def gains(
         tick((step + 1) / len(deviates))
     opening = _gain([pair[0] for pair in saved], opening_hours(spans, strength, assumptions), strength)
     spraying = _gain([pair[1] for pair in saved], spray_hours(spans, assumptions), strength)
-    return opening, (_none_saved(spraying) if drivers.spray_stop else spraying)
+    return opening, (only_where(spraying, np.zeros(len(spans), bool)) if drivers.spray_stop else spraying)
 
 
 def _gain(saved: list[Saved], hours: Floats, strength: np.ndarray) -> Gain:
@@ -153,6 +153,16 @@ def _gain(saved: list[Saved], hours: Floats, strength: np.ndarray) -> Gain:
     )
 
 
-def _none_saved(gain: Gain) -> Gain:
-    nothing = np.zeros_like(gain.clusters)
-    return Gain(nothing, nothing, nothing, nothing, nothing, gain.left, gain.left, gain.hours, gain.strength)
+def only_where(gain: Gain, keep: Bools) -> Gain:
+    """The gain with nothing saved in the spans (n,) that are not to be worked."""
+    return Gain(
+        clusters=np.where(keep, gain.clusters, 0.0),
+        low=np.where(keep, gain.low, 0.0),
+        high=np.where(keep, gain.high, 0.0),
+        here=np.where(keep, gain.here, 0.0),
+        around=np.where(keep, gain.around, 0.0),
+        left=gain.left,
+        worked=np.where(keep, gain.worked, gain.left),
+        hours=gain.hours,
+        strength=gain.strength,
+    )
