@@ -22,14 +22,18 @@ LOST_DOUBT = 1.5
 class FieldLines:
     """Finds threshold lines. ``lost_at_m``: place [m] furthest inside what is not known, ``lost_room_m``: room there [m]."""
 
+    outline: shapely.Polygon
     lattice: Lattice
     generator: Any
     lost_at_m: tuple[float, float]
     lost_room_m: float
 
     def at(self, incidence: float) -> list[Floats]:
-        """Lines (k, 2) [m] along which the field has that incidence."""
-        return [_to_m(self.lattice, line) for line in self.generator.lines(incidence)]
+        """Lines (k, 2) [m] inside the outline along which the field has that incidence."""
+        places = [_to_m(self.lattice, line) for line in self.generator.lines(incidence)]
+        inside = shapely.intersection(self.outline, shapely.MultiLineString([line for line in places if len(line) > 1]))
+        parts = shapely.get_parts(inside)
+        return [shapely.get_coordinates(part) for part in parts[shapely.get_type_id(parts) == 1]]
 
 
 def make_field_lines(scene: BlockScene) -> FieldLines | None:
@@ -56,7 +60,7 @@ def make_field_lines(scene: BlockScene) -> FieldLines | None:
     room = np.pad(is_lost & is_in, 1)
     away = distance_transform_edt(room, sampling=lattice.cell_m)[1:-1, 1:-1]
     deepest = int(np.argmax(away))
-    return FieldLines(lattice, generator, tuple(places[deepest].tolist()), float(away.flat[deepest]))
+    return FieldLines(scene.block.outline, lattice, generator, tuple(places[deepest].tolist()), float(away.flat[deepest]))
 
 
 def _to_m(lattice: Lattice, cells: Floats) -> Floats:
