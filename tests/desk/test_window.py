@@ -263,3 +263,10 @@ def test_an_empty_season_says_what_is_missing(qtbot, tmp_path, season_path, has_
         assert "round" in words if has_blocks else "block" in words
     finally:
         window.close()
+
+
+def test_the_map_of_a_block_goes_to_paper(qtbot, window, tmp_path):
+    target = tmp_path / "map.pdf"
+    window.asking.ask_pdf = lambda proposed: target
+    qtbot.mouseClick(window.left_verb, Qt.MouseButton.LeftButton)
+    assert target.read_bytes().startswith(b"%PDF")

@@ -9,9 +9,11 @@ from PySide6.QtGui import QPageLayout, QPainter
 from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 from PySide6.QtWidgets import QDialog, QFileDialog
 
+from vinemap.desk.fonts import measure
 from vinemap.desk.painter import paint, write_pdf
 from vinemap.errors import FileError
 from vinemap.service.bring_in import bring_in
+from vinemap.sheets.read_map import read_map
 
 if TYPE_CHECKING:
     from vinemap.desk.window import Window
@@ -67,6 +69,18 @@ class Asking:
         path = self.ask_pdf(window.book.path.parent / name)
         if path is not None:
             window.try_to(lambda: write_pdf(window.paper.pages, str(path)))
+
+    def save_map(self) -> None:
+        """Save the map of the block in view, as read in this round, as a page of its own."""
+        window = self._window
+        plan = window.steps.map_plan(window.book.season, window.state, window.now())
+        if plan is None:
+            window.ledger.show_refusal("There is no map of this block yet. Scout it first, or choose another round.")
+            return
+        name = f"{window.book.path.stem}-round-{window.state.round}-{plan.block.name}.pdf"
+        path = self.ask_pdf(window.book.path.parent / name)
+        if path is not None:
+            window.try_to(lambda: write_pdf([read_map(plan, measure)], str(path)))
 
     def print_pages(self) -> None:
         """Print all pages."""

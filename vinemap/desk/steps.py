@@ -16,12 +16,13 @@ from vinemap.season.value import Season
 from vinemap.service.answers import Answers, BlockRead, Ranking
 from vinemap.service.ledger import Page, Why
 from vinemap.service.pages import ground_page, read_page, walk_page, week_page, work_page
-from vinemap.service.papers import block_plan
+from vinemap.service.papers import block_plan, read_plan
 from vinemap.service.strip import RoundMark, Strip, WorkMark, make_strip
 from vinemap.service.weather_facts import stage_of
 from vinemap.service.why import why_row
 from vinemap.sheets.crew_map import BlockPlan
 from vinemap.sheets.ink import Ink
+from vinemap.sheets.read_map import ReadPlan
 from vinemap.vineclock.stage import date_words
 from vinemap.work.materials import cover_days
 from vinemap.work.ranking import OPEN, RowWork
@@ -141,6 +142,14 @@ class Steps:
             return []
         chosen = [block for block in season.blocks if state.block in ("", block.name)]
         return [block_plan(block, scouted, ranking, season, printed) for block in chosen]
+
+    def map_plan(self, season: Season, state: DeskState, printed: dt.datetime) -> ReadPlan | None:
+        """The map of the block in view for paper, or None where there is none."""
+        scouted, reads = self.round_of(season, state), self.reads(season, state.round)
+        block = self.block_in_view(season, state)
+        if scouted is None or block not in reads:
+            return None
+        return read_plan(reads[block], scouted, state.threshold, season, printed)
 
     def strip(self, season: Season, block: str) -> Strip:
         """The season strip, with the work of a block, or of all where it is empty."""

@@ -35,6 +35,7 @@ from vinemap.sheets.ink import LIGHT, Ink
 from vinemap.vineclock.stage import date_words
 
 NEXT = {"Ground": "Walk", "Walk": "Read", "Read": "Work", "Work": "Week", "Week": "Paper"}
+LEFT = {"Ground": "Bring in files", "Read": "Map as PDF", "Paper": "Save as PDF"}
 SHEET_MARGIN = 14
 BLOCK_INSETS_PX = (150.0, 60.0, 60.0, 60.0)
 
@@ -44,7 +45,7 @@ class Window(QWidget):
 
     def __init__(self, book: Book, ink: Ink = LIGHT, now: Callable[[], dt.datetime] = dt.datetime.now) -> None:
         super().__init__()
-        self.book, self._ink, self._now = book, ink, now
+        self.book, self._ink, self.now = book, ink, now
         self.steps = Steps(Answers(), ink)
         self.bridge = Bridge(self)
         threshold = book.season.assumptions.threshold
@@ -206,7 +207,7 @@ class Window(QWidget):
         is_paper = state.step == "Paper"
         self.stack.setCurrentIndex(1 if is_paper else 0)
         if is_paper:
-            plans = self.steps.plans(season, state, self._now())
+            plans = self.steps.plans(season, state, self.now())
             self.paper.show_pages(tuple(crew_maps(plans, measure)) if plans else (), self.paper.at)
             return
         self.canvas.set_scene(self.steps.scene(season, state, state.round))
@@ -249,8 +250,8 @@ class Window(QWidget):
         self.undo.set_words(f"Undo: {label}" if label and len(label) < 26 else "Undo")
         self.undo.setToolTip(label or "")
         step = self.state.step
-        self.left_verb.set_words({"Ground": "Bring in files", "Paper": "Save as PDF"}.get(step, ""))
-        self.left_verb.setVisible(step in ("Ground", "Paper"))
+        self.left_verb.set_words(LEFT.get(step, ""))
+        self.left_verb.setVisible(step in LEFT)
         self.next_verb.set_words("Print" if step == "Paper" else f"On to {NEXT[step]}")
 
     # ---- what a hand does
@@ -302,10 +303,8 @@ class Window(QWidget):
         self.try_to(self.book.redo)
 
     def _on_left_verb(self) -> None:
-        if self.state.step == "Ground":
-            self.asking.bring_in()
-        else:
-            self.asking.save_pdf()
+        deeds = {"Ground": self.asking.bring_in, "Read": self.asking.save_map, "Paper": self.asking.save_pdf}
+        deeds[self.state.step]()
 
     def _on_next_verb(self) -> None:
         if self.state.step == "Paper":

@@ -228,6 +228,7 @@ def rank_rows(
     spraying: list[BlockGain] = []
     days: dict[str, BlockDay] = {}
     faces: dict[str, RowFaces] = {}
+    row_hours = assumptions.sprayer_row_minutes / 60.0
     for number, (name, read) in enumerate(reads.items()):
         if read.by_span is None:
             continue
@@ -247,7 +248,7 @@ def rank_rows(
         known = np.nan_to_num(read.by_span.not_known_frac, nan=1.0) <= MOST_NOT_KNOWN
         labels = read.block.rows.labels
         opening.append(BlockGain(name, labels, read.spans, only_where(opened, known), OPEN))
-        spraying.append(BlockGain(name, labels, read.spans, only_where(sprayed, known), SPRAY))
+        spraying.append(BlockGain(name, labels, read.spans, only_where(sprayed, known), SPRAY, row_hours))
         tick((number + 1) / len(reads))
     opened_rows = ranked(tuple(opening), assumptions.crew_hours)
     sprayed_rows = ranked(tuple(spraying), assumptions.sprayer_hours)

@@ -70,15 +70,6 @@ def percent_range(low: float, high: float) -> str:
     return f"between {percent(low).removesuffix(' %')} and {percent(high).removesuffix(' %')}"
 
 
-def chance(probability: float) -> str:
-    """A chance as a count: "8 in 10", "nearly sure", "hardly"."""
-    if probability >= 0.95:
-        return "nearly sure"
-    if probability <= 0.05:
-        return "hardly"
-    return f"{round(10 * probability)} in 10"
-
-
 def whole(number: float) -> str:
     """A count with thousands apart."""
     return f"{number:,.0f}"

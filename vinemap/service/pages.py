@@ -12,8 +12,9 @@ from vinemap.scouting.rounds import Round
 from vinemap.scouting.walk import Walk
 from vinemap.season.value import Season
 from vinemap.service.answers import Answers, BlockRead, Ranking
-from vinemap.service.ledger import Column, Fact, Line, Page, chance, percent, percent_range, whole
+from vinemap.service.ledger import Column, Fact, Line, Page, percent, percent_range, whole
 from vinemap.service.why import face_words, hours_words
+from vinemap.sheets.read_ledger import chance_words
 from vinemap.surface.field import NOT_KNOWN, UNSURE
 from vinemap.surface.spans import GroupIncidence, group_incidence
 from vinemap.vineclock.stage import date_words
@@ -70,7 +71,7 @@ def read_page(read: BlockRead, scouted: Round, threshold: float) -> Page:
             continue
         is_lost = bool(rows.not_known_frac[row] > 0.5)
         interval = (float(rows.low[row]), float(rows.mean[row]), float(rows.high[row]))
-        over = "not known" if is_lost else chance(float(rows.chance_above[row]))
+        over = "not known" if is_lost else chance_words(float(rows.chance_above[row]))
         cells = (read.block.rows.labels[row], percent(interval[1]), over)
         lines.append(Line(read.block.name, int(row), cells, interval, is_soft=is_lost))
     certainty = read.field.certainty[living]

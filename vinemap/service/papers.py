@@ -4,17 +4,23 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+from collections.abc import Sequence
 
 from vinemap.ground.block import Block
 from vinemap.scouting.rounds import Round
 from vinemap.season.value import Season
-from vinemap.service.answers import Ranking
+from vinemap.service.answers import MOST_NOT_KNOWN, BlockRead, Ranking
+from vinemap.service.pages import at_threshold, read_page
 from vinemap.sheets.bands import Piece
 from vinemap.sheets.crew_map import BlockPlan, KeepOut
+from vinemap.sheets.read_ledger import RowShare
+from vinemap.sheets.read_map import ReadPlan
 from vinemap.sheets.words import Both
 from vinemap.vineclock.stage import date_words
 from vinemap.work.conditions import closed_until
 from vinemap.work.ranking import OPEN, RowWork
+
+WALKING_LETTERS = ("D", "F", "L", "P")
 
 
 def block_plan(block: Block, scouted: Round, ranking: Ranking, season: Season, printed: dt.datetime) -> BlockPlan:
@@ -22,8 +28,8 @@ def block_plan(block: Block, scouted: Round, ranking: Ranking, season: Season, p
     opening = [work for work in ranking.opening if work.block == block.name and work.is_first]
     spraying = [work for work in ranking.spraying if work.block == block.name and work.is_first]
     opened_rows = {work.row for work in opening}
-    both = [work for work in spraying if work.row in opened_rows]
-    works = opening + [work for work in spraying if work.row not in opened_rows]
+    both = [work.row for work in spraying if work.row in opened_rows]
+    works = sorted(opening + [work for work in spraying if work.row not in opened_rows], key=_walking_order)
     at = dt.datetime.combine(ranking.date, dt.time(0, 0))
     closed = closed_until(block.name, season.sprays, at)
     return BlockPlan(
@@ -37,7 +43,7 @@ def block_plan(block: Block, scouted: Round, ranking: Ranking, season: Season, p
         code=sheet_code(season, block.name, ranking.date),
         printed=printed,
         keep_out=(KeepOut(at, closed),) if closed else (),
-        cautions=_spray_after(both),
+        cautions=_spray_after(block, both),
         why_none=Both(*_why_none(block.name, ranking)) if not works else Both("", ""),
         is_invented=season.estate.is_invented,
     )
@@ -45,16 +51,34 @@ def block_plan(block: Block, scouted: Round, ranking: Ranking, season: Season, p
 
 def _piece(work: RowWork, ranking: Ranking) -> Piece:
     if work.work != OPEN:
-        return Piece(work.row, work.first_vine, work.last_vine, work.letter, 0, "", work.hours * 60.0)
+        return Piece(work.row, work.first_vine, work.last_vine, work.letter, 0, "", max(work.hours * 60.0, 1.0))
     first = ranking.faces[work.block].choice(work.row).first
     side, face = (2, "both") if work.letter == "D" else (first.side, first.name)
-    return Piece(work.row, work.first_vine, work.last_vine, work.letter, side, face, work.hours * 60.0)
+    return Piece(work.row, work.first_vine, work.last_vine, work.letter, side, face, max(work.hours * 60.0, 1.0))
 
 
-def _spray_after(works: list[RowWork]) -> tuple[Both, ...]:
-    if not works:
+def _walking_order(work: RowWork) -> tuple[int, int]:
+    """The hardest openings first, for they are the worst places; rows as they lie; sprays last."""
+    return WALKING_LETTERS.index(work.letter), work.row
+
+
+def row_ranges(block: Block, rows: Sequence[int]) -> str:
+    """Rows in words, neighbours drawn together: "1–7, 9, 16a–19a"."""
+    words: list[str] = []
+    ordered = sorted(rows)
+    start = 0
+    for at in range(1, len(ordered) + 1):
+        if at == len(ordered) or ordered[at] != ordered[at - 1] + 1:
+            first, last = block.rows.labels[ordered[start]], block.rows.labels[ordered[at - 1]]
+            words.append(first if first == last else f"{first}–{last}")
+            start = at
+    return ", ".join(words)
+
+
+def _spray_after(block: Block, sprayed: list[int]) -> tuple[Both, ...]:
+    if not sprayed:
         return ()
-    rows = ", ".join(work.label for work in sorted(works, key=lambda work: work.row))
+    rows = row_ranges(block, sprayed)
     return (Both(f"Sprayed after opening: rows {rows}.", f"Se pulverizan después de abrir: hileras {rows}."),)
 
 
@@ -65,6 +89,44 @@ def _why_none(name: str, ranking: Ranking) -> tuple[str, str]:
     if day.horizon <= day.date or day.window == 0.0:
         return "The fruit resists now: no new infection.", "La fruta ya resiste: no hay infección nueva."
     return "Other blocks come first this week.", "Otros bloques van primero esta semana."
+
+
+def read_plan(read: BlockRead, scouted: Round, threshold: float, season: Season, printed: dt.datetime) -> ReadPlan | None:
+    """The map of a block's field for paper, or None where nothing was scouted."""
+    if read.field is None:
+        return None
+    page = read_page(read, scouted, threshold)
+    rows = at_threshold(read, threshold)
+    living = rows.vines > 0
+    shares = tuple(
+        RowShare(
+            label=read.block.rows.labels[row],
+            vines=f"1–{int(read.block.rows.vine_count[row])}",
+            share=float(rows.mean[row]),
+            low=float(rows.low[row]),
+            high=float(rows.high[row]),
+            chance_over=float(rows.chance_above[row]),
+            is_known=bool(rows.not_known_frac[row] <= MOST_NOT_KNOWN),
+        )
+        for row in range(len(read.block.rows))
+        if living[row]
+    )
+    return ReadPlan(
+        block=read.block,
+        vines=read.vines,
+        field=read.field,
+        stops=read.stops,
+        threshold=threshold,
+        rows=shares,
+        estate=season.estate.name,
+        date=scouted.date,
+        round_words=f"round {scouted.number} of {date_words(scouted.date)}",
+        code=sheet_code(season, read.block.name, scouted.date),
+        printed=printed,
+        facts=tuple((fact.label, fact.value) for fact in page.facts),
+        note=page.note,
+        is_invented=season.estate.is_invented,
+    )
 
 
 def sheet_code(season: Season, block: str, date: dt.date) -> str:

@@ -28,6 +28,7 @@ class Assumptions:
     productive_share: float = 0.80
     sprayer_kmh: float = 6.0
     sprayer_efficiency: float = 0.65
+    sprayer_row_minutes: float = 2.0
     fruit_resists_days: float = 28.0
 
 
@@ -49,5 +50,6 @@ SOURCES = {
     "productive_share": "common practice in planning crews",
     "sprayer_kmh": "common practice",
     "sprayer_efficiency": "field efficiency of a sprayer with turns and refills, common practice",
+    "sprayer_row_minutes": "to drive into one row and out of it, stated assumption; enter your own",
     "fruit_resists_days": "berries are nearly immune about four weeks after bloom (Ficke et al. 2003)",
 }

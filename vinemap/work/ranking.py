@@ -52,13 +52,17 @@ class RowWork:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BlockGain:
-    """Gain of one kind of work in one block, with what is needed to cut it into rows."""
+    """Gain of one kind of work in one block, with what is needed to cut it into rows.
+
+    ``row_hours``: hours that a row costs before the first vine, to get into it and out again.
+    """
 
     block: str
     labels: tuple[str, ...]
     spans: Spans
     gain: Gain
     work: str
+    row_hours: float = 0.0
 
 
 def hour_price(parts: tuple[BlockGain, ...], hours: float) -> float:
@@ -67,24 +71,33 @@ def hour_price(parts: tuple[BlockGain, ...], hours: float) -> float:
     The price of the Lagrange relaxation of a knapsack (Everett 1963, Operations Research 11:399), found by bisection.
     """
     rows = [
-        (part.gain.clusters[cut], part.gain.hours[cut])
+        (part.gain.clusters[cut], part.gain.hours[cut], part.row_hours)
         for part in parts
         for _, cut in row_slices(part.spans.row)
         if part.gain.clusters[cut].any()
     ]
     if not rows:
         return 0.0
-    low, high = 0.0, max(float(np.max(gain / np.maximum(time, 1e-9))) for gain, time in rows)
+    low, high = 0.0, max(float(np.max(gain / np.maximum(time, 1e-9))) for gain, time, _ in rows)
     for _ in range(PRICE_STEPS):
         price = (low + high) / 2.0
-        taken = sum(_hours_of_run(gain, time, price) for gain, time in rows)
+        taken = sum(_hours_of_run(*row, price) for row in rows)
         low, high = (price, high) if taken > hours else (low, price)
     return high
 
 
-def _hours_of_run(gain: Floats, hours: Floats, price: float) -> float:
+def _run_worth_it(gain: Floats, hours: Floats, row_hours: float, price: float) -> tuple[int, int] | None:
+    """The best run of a row, if it is worth its own hours and those of the way in and out."""
     run = best_run(gain, hours, price)
-    return float(hours[run[0] : run[1] + 1].sum()) if run else 0.0
+    if run is None:
+        return None
+    cut = slice(run[0], run[1] + 1)
+    return run if gain[cut].sum() > price * (hours[cut].sum() + row_hours) else None
+
+
+def _hours_of_run(gain: Floats, hours: Floats, row_hours: float, price: float) -> float:
+    run = _run_worth_it(gain, hours, row_hours, price)
+    return float(hours[run[0] : run[1] + 1].sum()) + row_hours if run else 0.0
 
 
 def ranked(parts: tuple[BlockGain, ...], hours: float) -> tuple[RowWork, ...]:
@@ -97,7 +110,7 @@ def ranked(parts: tuple[BlockGain, ...], hours: float) -> tuple[RowWork, ...]:
     later: list[RowWork] = []
     for part in parts:
         for row, cut in row_slices(part.spans.row):
-            run = best_run(part.gain.clusters[cut], part.gain.hours[cut], price)
+            run = _run_worth_it(part.gain.clusters[cut], part.gain.hours[cut], part.row_hours, price)
             if run:
                 first.append(_row_work(part, row, (cut.start + run[0], cut.start + run[1]), True))
             elif part.gain.clusters[cut].any():
@@ -135,7 +148,7 @@ def _row_work(part: BlockGain, row: int, spans: tuple[int, int], is_first: bool)
         around=float(gain.around[cut].sum()),
         left=share(gain.left),
         worked=share(gain.worked),
-        hours=float(gain.hours[cut].sum()),
+        hours=float(gain.hours[cut].sum()) + part.row_hours,
     )
 
 
