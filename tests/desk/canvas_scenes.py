@@ -36,7 +36,8 @@ def make_block(
     lines = [place(uv) for uv in lines_uv]
     first, last = lines_uv[0] + [[0, 2.0]], lines_uv[-1] - [[0, 2.0]]
     left, right = np.array([uv[0] for uv in lines_uv]), np.array([uv[-1] for uv in lines_uv])
-    ring = np.vstack([first, right + [2.0, 0], last[::-1], (left - [2.0, 0])[::-1]])
+    over = np.array([2.0, 0.0])
+    ring = np.vstack([first, right + over, last[::-1], (left - over)[::-1]])
     offsets = np.concatenate([[0], np.cumsum([len(line) for line in lines])])
     table = RowTable(tuple(str(r + 1) for r in range(rows)), np.vstack(lines), offsets, np.full(rows, 1.5), count)
     gone = np.flatnonzero(rng.random(rows * vines) < 0.03).astype(np.int32)
@@ -63,7 +64,22 @@ def make_scene(block: Block, stops: int = 40, seed: int = 5, bands: bool = False
     infected = rng.binomial(examined, np.clip(incidence[pick], 0, 1))
     marks = ()
     if bands and len(block.rows) > 45:
-        plan = {11: "L", 12: "L", 13: "F", 14: "F", 15: "F", 16: "D", 17: "D", 18: "F", 20: "R", 21: "R", 33: "P", 35: "C", 8: "V", 43: "T"}
+        plan = {
+            11: "L",
+            12: "L",
+            13: "F",
+            14: "F",
+            15: "F",
+            16: "D",
+            17: "D",
+            18: "F",
+            20: "R",
+            21: "R",
+            33: "P",
+            35: "C",
+            8: "V",
+            43: "T",
+        }
         marks = tuple(
             BandMark(row, 15 + row, 60 + row, kind, row % 5 if kind != "V" else -1, 354.0 if kind in "LF" else np.nan)
             for row, kind in plan.items()

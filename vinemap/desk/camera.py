@@ -61,8 +61,9 @@ class Camera(QObject):
     def zoom(self, factor: float, x_px: float, y_px: float, width_px: float, height_px: float) -> None:
         """Enlarge by ``factor``; the place under the window pixel (``x_px``, ``y_px``) stays there."""
         scale = min(max(self.m_per_px / factor, LEAST_M_PER_PX), MOST_M_PER_PX)
-        east_px, south_px = x_px - width_px / 2.0, y_px - height_px / 2.0
-        self._move(self.x_m + east_px * (self.m_per_px - scale), self.y_m - south_px * (self.m_per_px - scale), scale)
+        # From the view as drawn, on whole pixels: else each turn of the wheel would move the place a little.
+        x_m, y_m = self.view(width_px, height_px).to_m(x_px, y_px)
+        self._move(x_m - (x_px - width_px / 2.0) * scale, y_m + (y_px - height_px / 2.0) * scale, scale)
 
     def fit(
         self,

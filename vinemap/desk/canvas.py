@@ -6,6 +6,7 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QCloseEvent,
     QColor,
+    QFocusEvent,
     QKeyEvent,
     QMouseEvent,
     QPainter,
@@ -54,6 +55,7 @@ class MapCanvas(QWidget):
         self._spot: Spot | None = None
         self._is_cross = False
         self._is_fitted = False
+        self._has_keys = False
         self._grip: QPointF | None = None
         self._has_dragged = False
         self._tile_made.connect(self._on_tile, Qt.ConnectionType.QueuedConnection)
@@ -81,6 +83,11 @@ class MapCanvas(QWidget):
     def is_settled(self) -> bool:
         """True when the picture is whole and nothing is being made."""
         return self._sheet.is_settled(self._view(), self.devicePixelRatioF())
+
+    @property
+    def tile_bytes(self) -> int:
+        """Memory of the tiles that are kept."""
+        return self._sheet.size_bytes
 
     def set_scene(self, scene: MapScene) -> None:
         """Show a scene. The view and the last picture stay when it lies on the same ground."""
@@ -123,14 +130,16 @@ class MapCanvas(QWidget):
 
     def fit(self) -> None:
         """Show all blocks, with room for the legend beside them where they leave none."""
-        bounds, inset = self.scene.bounds_m, self._sheet.insets_px()
+        bounds = self.scene.bounds_m
         self._is_fitted = bounds is not None and self.width() > 1 and self.height() > 1
         if bounds is None or not self._is_fitted:
             return
-        self.camera.fit(bounds, self.width(), self.height(), inset)
-        if self._sheet.has_legend and not self._sheet.has_room(self._view()):
-            room = min(inset[0] + frame.LEGEND_PX, self.width() * 0.25)
-            self.camera.fit(bounds, self.width(), self.height(), (room, *inset[1:]))
+        best: tuple[float, tuple[float, float, float, float]] | None = None
+        for inset in self._sheet.insets_px():
+            self.camera.fit(bounds, self.width(), self.height(), inset)
+            if self._sheet.has_room(self._view()) and (best is None or self.camera.m_per_px < best[0]):
+                best = self.camera.m_per_px, inset
+        self.camera.fit(bounds, self.width(), self.height(), best[1] if best else self._sheet.insets_px()[0])
 
     # ---- drawing
 
@@ -150,25 +159,27 @@ class MapCanvas(QWidget):
         painter = QPainter(self)
         painter.fillRect(self.rect(), QColor(scene.ink.sheet))
         if scene.blocks:
-            self._sheet.paint(painter, view, self.devicePixelRatioF())
+            self._sheet.paint(painter, view, self.devicePixelRatioF(), self._paint_chosen)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         self._paint_over(painter, view)
         painter.end()
         self.paint_count += 1
 
+    def _paint_chosen(self, painter: QPainter, view: View) -> None:
+        if self._chosen is not None:
+            block = self.scene.blocks[self._chosen[0]]
+            layers.draw_chosen_row(painter, block, self._chosen[1], view, self.scene.ink, self._has_keys)
+
     def _paint_over(self, painter: QPainter, view: View) -> None:
         scene, ink = self._sheet.scene, self._sheet.scene.ink
-        if self._chosen is not None:
-            block = scene.blocks[self._chosen[0]]
-            layers.draw_chosen_row(painter, block, self._chosen[1], view, ink, self.hasFocus())
         if scene.blocks:
-            self._sheet.paint_furniture(painter, view)
+            self._sheet.paint_furniture(painter, view, self.devicePixelRatioF())
         else:
             frame.draw_empty(painter, view, scene.empty, ink)
         if self._spot is not None:
             layers.draw_pointer(painter, scene, self._spot, view, self._is_cross)
         frame.draw_frame(painter, view, ink)
-        if self.hasFocus() and self._chosen is None:
+        if self._has_keys and self._chosen is None:
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.setPen(pen(ink.focus, 2.0))
             painter.drawRect(QRectF(self.rect()).adjusted(9, 9, -9, -9))
@@ -218,6 +229,8 @@ class MapCanvas(QWidget):
             Qt.Key.Key_Up: (0.0, step_y),
             Qt.Key.Key_Down: (0.0, -step_y),
         }
+        self._has_keys = True
+        self.update()
         key = Qt.Key(event.key())
         if key in moves:
             self.camera.pan_px(*moves[key])
@@ -255,6 +268,15 @@ class MapCanvas(QWidget):
         else:
             block = self.scene.blocks[spot.block]
             self.hovered.emit(block.block.name, block.block.rows.labels[spot.row], spot.vine, words_of(self.scene, spot)[1])
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        reasons = (Qt.FocusReason.TabFocusReason, Qt.FocusReason.BacktabFocusReason, Qt.FocusReason.ShortcutFocusReason)
+        self._has_keys = event.reason() in reasons
+        self.update()
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        self._has_keys = False
+        self.update()
 
     def leaveEvent(self, event: QEvent) -> None:
         self._set_spot(None, is_cross=False)

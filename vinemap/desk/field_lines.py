@@ -50,7 +50,9 @@ def make_field_lines(scene: BlockScene) -> FieldLines | None:
     is_lost = doubt > LOST_DOUBT
     down, right = np.mgrid[-1 : incidence.shape[0] - 1, -1 : incidence.shape[1] - 1]
     places = _to_m(lattice, np.stack([right, down], axis=-1).reshape(-1, 2).astype(np.float64))
-    is_in = shapely.contains_xy(scene.block.outline, places).reshape(is_lost.shape)
+    # On a copy: what shapely prepares for many points inside a polygon is not safe between threads.
+    outline = shapely.from_wkb(shapely.to_wkb(scene.block.outline))
+    is_in = shapely.contains_xy(outline, places).reshape(is_lost.shape)
     generator = contour_generator(
         x=np.arange(-1, incidence.shape[1] - 1),
         y=np.arange(-1, incidence.shape[0] - 1),
@@ -60,7 +62,7 @@ def make_field_lines(scene: BlockScene) -> FieldLines | None:
     room = np.pad(is_lost & is_in, 1)
     away = distance_transform_edt(room, sampling=lattice.cell_m)[1:-1, 1:-1]
     deepest = int(np.argmax(away))
-    return FieldLines(scene.block.outline, lattice, generator, tuple(places[deepest].tolist()), float(away.flat[deepest]))
+    return FieldLines(outline, lattice, generator, tuple(places[deepest].tolist()), float(away.flat[deepest]))
 
 
 def _to_m(lattice: Lattice, cells: Floats) -> Floats:

@@ -194,8 +194,8 @@ def _draw_field_legend(painter: QPainter, box: QRectF, scene: MapScene, threshol
             _tick(painter, at, top, f"{100 * share:g}" + (" %" if share == max(INCIDENCE_TICKS) else ""), ink)
     ratio, table = 1.0, shading.colour_table(ink, 0.5 if scene.mode == WALK else 1.0)
     middle = int(place_on_ramp(np.array(0.08), scene.top))
-    strokes = 1 + 256 * shading.stroke_cover(0, 0, 32, ratio)[:16, :30].astype(np.int32) + middle
-    ticks = 1 + 256 * shading.LEVELS + shading.tick_cover(2, 1, 32, ratio)[:16, :30].astype(np.int32)
+    strokes = 1 + 256 * shading.stroke_cover(0, 0, (16, 30), ratio).astype(np.int32) + middle
+    ticks = 1 + 256 * shading.LEVELS + shading.tick_cover(2, 1, (16, 30), ratio).astype(np.int32)
     painter.setFont(map_font(14.0))
     for codes, words, down in ((strokes, "unsure", 42.0), (ticks, "not known", 68.0)):
         place = QRectF(left, top + down, 30, 16)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPainterPath, QPolygonF, QTransform
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPainterPath, QPolygonF
 
 from vinemap.desk.camera import View
 from vinemap.desk.field_lines import FieldLines
-from vinemap.desk.map_marks import NUMBER_GAP_PX, find_row_ends, path_of_outline
+from vinemap.desk.map_marks import NUMBER_GAP_PX, find_row_ends, to_map_px
 from vinemap.desk.map_pens import HALO_PX, map_font, pen
 from vinemap.desk.map_pick import Spot, words_of
 from vinemap.desk.map_scene import BlockScene, MapScene
@@ -31,33 +31,20 @@ def threshold_path(lines: FieldLines, incidence: float) -> QPainterPath:
     return path
 
 
-def draw_threshold(painter: QPainter, path_m: QPainterPath, scene: BlockScene, view: View, ink: Ink) -> None:
-    """The threshold line, dashed on a halo of paper, inside the outline."""
-    if path_m.isEmpty():
+def draw_threshold(painter: QPainter, path_m: QPainterPath, view: View, ink: Ink) -> None:
+    """The threshold line, dashed on a halo of paper."""
+    west, south, east, north = view.bounds_m
+    if not path_m.boundingRect().intersects(QRectF(west, -north, east - west, north - south)):
         return
     painter.save()
     painter.translate(-view.left_px, -view.top_px)
-    painter.setClipPath(path_of_outline(scene.block.outline, view.m_per_px))
-    path = QTransform.fromScale(1 / view.m_per_px, 1 / view.m_per_px).map(path_m)
+    path = to_map_px(path_m, view.m_per_px)
     painter.setBrush(Qt.BrushStyle.NoBrush)
     painter.setPen(pen(ink.sheet, THRESHOLD_PX + 2.1, opacity=0.8))
     painter.drawPath(path)
     painter.setPen(pen(ink.ink, THRESHOLD_PX, THRESHOLD_DASH_PX))
     painter.drawPath(path)
     painter.restore()
-
-
-def draw_lost_words(painter: QPainter, lines: FieldLines, view: View, words: str, ink: Ink) -> None:
-    """Say on the sheet that nothing is known there, where there is room for the words."""
-    font = map_font(15.0, 500, True)
-    wide = QFontMetricsF(font).horizontalAdvance(words)
-    if 2.0 * lines.lost_room_m / view.m_per_px < 0.6 * wide:
-        return
-    x_px, y_px = view.to_px(*lines.lost_at_m)
-    path = QPainterPath()
-    path.addText(x_px - wide / 2, y_px + 5, font, words)
-    painter.strokePath(path, pen(ink.sheet, HALO_PX))
-    painter.fillPath(path, QColor(ink.ink_soft))
 
 
 def _row_side(rows: RowTable, row: int, off_m: float, over_m: float, view: View) -> list[QPointF]:

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPainterPath, QPolygonF
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPainterPath, QPolygonF, QTransform
 
 from vinemap.columns import Bools, Floats
+from vinemap.desk.field_lines import FieldLines
 from vinemap.desk.map_pens import HALO_PX, STOP_PX, draw_letter, draw_stop, map_font, pattern_brush, pen
 from vinemap.desk.map_scene import BandMark, BlockScene, WalkLine
 from vinemap.ground.block import RowTable
@@ -43,7 +44,9 @@ def find_row_ends(rows: RowTable, outline: shapely.Polygon) -> RowEnds:
     away_m = np.arange(0.0, 15.1, 0.5)
     ends = np.stack([first, last], axis=1)
     tried = ends[:, :, None, :] + out[:, :, None, :] * away_m[:, None]
-    is_out = ~shapely.contains_xy(outline, tried[..., 0], tried[..., 1])
+    # On a copy: what shapely prepares for many points inside a polygon is not safe between threads.
+    own = shapely.from_wkb(shapely.to_wkb(outline))
+    is_out = ~shapely.contains_xy(own, tried[..., 0], tried[..., 1])
     # Past 15 m the headland is so wide that the number stands better at the vines.
     step = np.where(is_out.any(axis=2), is_out.argmax(axis=2), 0)
     return RowEnds(ends + out * away_m[step][..., None], out)
@@ -57,14 +60,19 @@ def number_step(row_spacing_m: float, bearing_deg: float, m_per_px: float, digit
     return next((step for step in NUMBER_STEPS if step * row_spacing_m / m_per_px >= least_px), NUMBER_STEPS[-1])
 
 
-def path_of_outline(outline: shapely.Polygon, m_per_px: float) -> QPainterPath:
-    """The outline with its holes in map pixels."""
+def path_of_outline(outline: shapely.Polygon) -> QPainterPath:
+    """The outline with its holes [m], y to the south."""
     path = QPainterPath()
     for ring in (outline.exterior, *outline.interiors):
-        xy = np.asarray(ring.coords)[:, :2] / m_per_px
+        xy = np.asarray(ring.coords)[:, :2]
         path.addPolygon(QPolygonF([QPointF(x, -y) for x, y in xy.tolist()]))
         path.closeSubpath()
     return path
+
+
+def to_map_px(path_m: QPainterPath, m_per_px: float) -> QPainterPath:
+    """A path [m] in map pixels."""
+    return QTransform.fromScale(1 / m_per_px, 1 / m_per_px).map(path_m)
 
 
 def _meets(x_px: Floats, y_px: Floats, box: Box, reach_px: float) -> Bools:
@@ -190,7 +198,7 @@ def stop_step_px(scene: BlockScene, m_per_px: float) -> float:
         return STOP_PX
     room_px = float(np.sqrt(scene.block.outline.area / count)) / m_per_px
     usual_px = 2.0 * STOP_PX * float(np.sqrt(max(np.median(scene.stops.examined), 1.0)))
-    return STOP_PX * min(1.0, max(0.22, 0.8 * room_px / usual_px))
+    return STOP_PX * min(1.0, max(0.22, 0.55 * room_px / usual_px))
 
 
 def draw_stops(painter: QPainter, scene: BlockScene, m_per_px: float, box: Box, ink: Ink) -> None:
@@ -217,6 +225,18 @@ def draw_halo_path(painter: QPainter, path: QPainterPath, ink: Ink, width_px: fl
     painter.drawPath(path)
     painter.setPen(pen(ink.ink, width_px, dash_px))
     painter.drawPath(path)
+
+
+def draw_lost_words(painter: QPainter, lines: FieldLines, m_per_px: float, words: str, ink: Ink) -> None:
+    """Say on the sheet that nothing is known there, where there is room for the words."""
+    font = map_font(15.0, 500, True)
+    wide = QFontMetricsF(font).horizontalAdvance(words)
+    if 2.0 * lines.lost_room_m / m_per_px < 0.6 * wide:
+        return
+    path = QPainterPath()
+    path.addText(lines.lost_at_m[0] / m_per_px - wide / 2, -lines.lost_at_m[1] / m_per_px + 5, font, words)
+    painter.strokePath(path, pen(ink.sheet, HALO_PX))
+    painter.fillPath(path, QColor(ink.ink_soft))
 
 
 def draw_walk(painter: QPainter, walk: WalkLine, m_per_px: float, box: Box, ink: Ink) -> None:

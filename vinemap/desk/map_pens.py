@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from functools import lru_cache
 
 import numpy as np
@@ -27,11 +28,24 @@ _STROKES = {
 }
 
 
-@lru_cache(maxsize=64)
+class _OwnFonts(threading.local):
+    """Fonts of one thread: a font remembers the engine that last drew it, which belongs to one thread."""
+
+    def __init__(self) -> None:
+        self.made: dict[tuple[int, int, bool], QFont] = {}
+
+
+_own_fonts = _OwnFonts()
+
+
 def map_font(size_px: float, weight: int = 400, is_italic: bool = False) -> QFont:
-    """The house face at a size in logical pixels."""
-    face = QFont(font(weight, is_italic))
-    face.setPixelSize(max(1, round(size_px)))
+    """The house face at a size in logical pixels, for the thread that asks."""
+    key = max(1, round(size_px)), weight, is_italic
+    face = _own_fonts.made.get(key)
+    if face is None:
+        face = QFont(font(weight, is_italic))
+        face.setPixelSize(key[0])
+        _own_fonts.made[key] = face
     return face
 
 

@@ -124,5 +124,6 @@ class MapScene:
         return (
             len(self.blocks) == len(other.blocks)
             and all(mine is theirs for mine, theirs in zip(self.blocks, other.blocks, strict=True))
-            and (self.mode, self.ink, self.top, self.walk) == (other.mode, other.ink, other.top, other.walk)
+            and (self.mode, self.top, self.walk) == (other.mode, other.top, other.walk)
+            and (self.ink, self.not_known_words) == (other.ink, other.not_known_words)
         )

@@ -8,17 +8,21 @@ from collections.abc import Callable
 
 import shapely
 from PySide6.QtCore import QPointF, QRectF
-from PySide6.QtGui import QColor, QPainter, QPainterPath
+from PySide6.QtGui import QColor, QImage, QPainter, QPainterPath
 
 from vinemap.desk import map_frame as frame
 from vinemap.desk import map_layers as layers
 from vinemap.desk.camera import View
+from vinemap.desk.map_pens import clear_image, pen, smooth_painter
 from vinemap.desk.map_scene import READ, WALK, MapScene
 from vinemap.desk.tile_maker import TILE_PX, Picture, Tile, TileKey
 from vinemap.desk.tiles import TileShop
 
 KEPT_PICTURES = 4
 """Pictures that can be turned back to at once, such as the round before."""
+
+OUTLINE_ROUGH_M = 1.0
+"""Outlines are this rough where only room for the legend is looked for."""
 
 INSET_PX = 44.0
 TITLE_PX = 58.0
@@ -43,6 +47,7 @@ class MapSheet:
         self._paths: dict[tuple[int, int], tuple[float, QPainterPath]] = {}
         self._ground: shapely.Geometry | None = None
         self._scale_drawn = 0.0
+        self._legend: tuple[tuple[MapScene, float | None, float], QImage] | None = None
 
     def set_scene(self, scene: MapScene) -> bool:
         """Take a scene; True when it lies on the same ground as the one before, whose picture then stays for now."""
@@ -54,7 +59,7 @@ class MapSheet:
         self._pictures.move_to_end(self._picture.number)
         if not is_same:
             self._before = None
-            outlines = [block.block.outline for block in scene.blocks]
+            outlines = [block.block.outline.simplify(OUTLINE_ROUGH_M) for block in scene.blocks]
             self._ground = shapely.union_all(outlines) if outlines else None
         return is_same
 
@@ -84,16 +89,20 @@ class MapSheet:
         """Stop the threads and wait for them."""
         self._shop.close()
 
-    def insets_px(self) -> tuple[float, float, float, float]:
-        """Room (left, top, right, bottom) that frame, numbers and title need around the blocks."""
-        return INSET_PX, TITLE_PX if self.scene.title or self.scene.subtitle else INSET_PX, INSET_PX, INSET_PX
+    def insets_px(self) -> list[tuple[float, float, float, float]]:
+        """Rooms (left, top, right, bottom) that can be left around the blocks: for frame, numbers and title only, and
+        with the legend to the left of the blocks or below them."""
+        edge, top = INSET_PX, TITLE_PX if self.scene.title or self.scene.subtitle else INSET_PX
+        wide, high = frame.legend_size_px(self.scene) if self.has_legend else (0.0, 0.0)
+        below = edge + max(high, frame.SCALE_SIZE_PX[1])
+        return [(edge, top, edge, edge), (edge + wide, top, edge, edge), (edge, top, edge, below)]
 
     def has_room(self, view: View) -> bool:
         """True when legend and scale stand on bare paper."""
         return all(is_free for _, is_free in self._furniture(view))
 
-    def paint(self, painter: QPainter, view: View, ratio: float) -> None:
-        """Tiles, and the threshold line between the ground and its marks."""
+    def paint(self, painter: QPainter, view: View, ratio: float, draw_between: Callable[[QPainter, View], None]) -> None:
+        """Tiles, with the threshold line and what ``draw_between`` draws between the ground and its marks."""
         if view.m_per_px != self._scale_drawn:
             self._shop.turn()
             self._scale_drawn = view.m_per_px
@@ -109,6 +118,7 @@ class MapSheet:
                 painter.drawImage(_corner(key, view), tile.ground)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         self._paint_lines(painter, view)
+        draw_between(painter, view)
         for key, tile in found.items():
             if tile is not None and tile.marks is not None:
                 painter.drawImage(_corner(key, view), tile.marks)
@@ -117,18 +127,32 @@ class MapSheet:
             for key in self._keys(view, ratio, ring=1):
                 self._shop.ask(self._picture, key)
 
-    def paint_furniture(self, painter: QPainter, view: View) -> None:
+    def paint_furniture(self, painter: QPainter, view: View, ratio: float) -> None:
         """Legend, scale, north and title."""
         ink = self.scene.ink
         (legend, legend_free), (scale, scale_free) = self._furniture(view)
         for box, is_free in ((legend, legend_free), (scale, scale_free)):
             if not is_free and box.width() > 0:
-                painter.fillRect(box.adjusted(-10, -6, 10, 6), QColor(ink.sheet))
+                painter.setPen(pen(ink.ink, 0.8))
+                painter.setBrush(QColor(ink.sheet))
+                painter.drawRect(box.adjusted(-10, -6, 10, 6))
         if legend.width() > 0:
-            frame.draw_legend(painter, legend, self.scene, self.threshold)
+            painter.drawImage(legend.topLeft(), self._legend_image(ratio))
         frame.draw_scale(painter, scale, view, ink, self.scene.north_deg)
         if self.scene.title or self.scene.subtitle:
             frame.draw_title(painter, self.scene)
+
+    def _legend_image(self, ratio: float) -> QImage:
+        """The legend, drawn again only when what it says has changed."""
+        key = self.scene, self.threshold, ratio
+        if self._legend is None or self._legend[0] != key:
+            wide, high = frame.legend_size_px(self.scene)
+            image = clear_image(int(wide) + 20, int(high), ratio)
+            painter = smooth_painter(image)
+            frame.draw_legend(painter, QRectF(0, 0, wide, high), self.scene, self.threshold)
+            painter.end()
+            self._legend = key, image
+        return self._legend[1]
 
     def _furniture(self, view: View) -> list[tuple[QRectF, bool]]:
         sizes = [frame.legend_size_px(self.scene) if self.has_legend else (0.0, 0.0), frame.SCALE_SIZE_PX]
@@ -166,21 +190,17 @@ class MapSheet:
                     painter.drawImage(place, image)
 
     def _paint_lines(self, painter: QPainter, view: View) -> None:
-        """Threshold line and the words where nothing is known."""
-        if self.scene.mode not in (READ, WALK):
+        if self.threshold is None or self.scene.mode not in (READ, WALK):
             return
-        for number, block in enumerate(self.scene.blocks):
+        for number in range(len(self.scene.blocks)):
             lines = self._picture.lines(number)
             if lines is None:
-                continue
-            layers.draw_lost_words(painter, lines, view, self.scene.not_known_words, self.scene.ink)
-            if self.threshold is None:
                 continue
             kept = self._paths.get((self._picture.number, number))
             if kept is None or kept[0] != self.threshold:
                 kept = self.threshold, layers.threshold_path(lines, self.threshold)
                 self._paths[self._picture.number, number] = kept
-            layers.draw_threshold(painter, kept[1], block, view, self.scene.ink)
+            layers.draw_threshold(painter, kept[1], view, self.scene.ink)
 
 
 def _corner(key: TileKey, view: View) -> QPointF:

@@ -28,6 +28,9 @@ DARK_SHARE = 0.56
 STROKE_PX, STROKE_EVERY_PX = 1.45, 5.5
 TICK_PX, TICK_EVERY_PX = 1.1, 18
 TICKS = ((3.0, 6.5, 6.5, 3.0), (12.0, 15.5, 15.5, 12.0))
+LEAST_WEIGHT = 1e-3
+"""A cell with less of a vine in it than this is empty."""
+
 LEVELS = 16
 """Grades of coverage of a stroke's edge."""
 
@@ -75,60 +78,62 @@ def make_lattice(scene: BlockScene, rows: int, vines: int) -> Lattice | None:
     if not has_figure.any():
         return None
     doubt = np.where(has_figure, 0 if scene.certainty is None else scene.certainty, NOT_KNOWN).astype(np.float32)
-    cell = (scene.block.row_spacing_m * rows, scene.block.vine_spacing_m * vines)
-    origin = (
-        float(places.across_m.min()) - scene.block.row_spacing_m / 2,
-        float(places.along_m.min()) - scene.block.vine_spacing_m / 2,
-    )
-    down = ((places.across_m - origin[0]) / cell[0]).astype(np.int64)
+    spacing = (scene.block.row_spacing_m, scene.block.vine_spacing_m)
+    cell = (spacing[0] * rows, spacing[1] * vines)
+    origin = (float(places.across_m.min()) - spacing[0] / 2, float(places.along_m.min()) - spacing[1] / 2)
+    down = (places.across_m - origin[0]) / cell[0] - 0.5
     right = ((places.along_m - origin[1]) / cell[1]).astype(np.int64)
-    shape = (int(down.max()) + 1, int(right.max()) + 1)
-    flat = down * shape[1] + right
+    upper = np.floor(down).astype(np.int64)
+    shape = (int(upper.max()) + 3, int(right.max()) + 1)
+    flat, lower_share = (upper + 1) * shape[1] + right, (down - upper).astype(np.float32)
 
     def mean(values: npt.NDArray[np.floating], is_in: Bools) -> Floats32:
-        """Mean of each cell; empty ones take the nearest that is not."""
+        """Mean of each cell, a vine between two cells counting in both by nearness; empty ones take the nearest."""
         size = shape[0] * shape[1]
-        count = np.bincount(flat[is_in], minlength=size).reshape(shape)
-        total = np.bincount(flat[is_in], weights=values[is_in], minlength=size).reshape(shape)
-        cells = (total / np.maximum(count, 1)).astype(np.float32)
-        if (count == 0).any():
-            nearest = distance_transform_edt(count == 0, sampling=cell, return_distances=False, return_indices=True)
+        at, share, figure = flat[is_in], lower_share[is_in], values[is_in]
+        weight = np.bincount(at, 1.0 - share, size) + np.bincount(at + shape[1], share, size)
+        total = np.bincount(at, (1.0 - share) * figure, size) + np.bincount(at + shape[1], share * figure, size)
+        is_empty = (weight < LEAST_WEIGHT).reshape(shape)
+        cells: Floats32 = (total / np.maximum(weight, LEAST_WEIGHT)).astype(np.float32).reshape(shape)
+        if is_empty.any():
+            nearest = distance_transform_edt(is_empty, sampling=cell, return_distances=False, return_indices=True)
             cells = cells[tuple(nearest)]
         return cells
 
     return Lattice(
         mean(scene.incidence, has_figure),
         mean(doubt, places.is_living),
-        origin,
+        (origin[0] - cell[0], origin[1]),
         cell,
         usual_bearing_deg(scene.block.rows),
     )
 
 
-def sample(lattice: Lattice, values: Floats32, m_per_px: float, left_px: int, top_px: int, size_px: int) -> Floats32:
-    """Values (size, size) of a lattice at the middle of each pixel of a tile, straight lines between cells."""
+def sample(
+    lattice: Lattice, values: Floats32, m_per_px: float, left_px: int, top_px: int, shape: tuple[int, int]
+) -> Floats32:
+    """Values (height, width) of a lattice at the middle of each pixel from a corner on, straight lines between cells."""
     from scipy.ndimage import affine_transform
 
     matrix, offset = lattice.window(m_per_px, left_px, top_px)
-    out = np.empty((size_px, size_px), np.float32)
+    out = np.empty(shape, np.float32)
     affine_transform(values, matrix, offset, output=out, order=1, mode="nearest", prefilter=False)
     return out
 
 
-def stroke_cover(left_px: int, top_px: int, size_px: int, ratio: float) -> npt.NDArray[np.uint8]:
-    """Coverage 0..15 (size, size) of paper strokes at 45 degrees, anchored to the map so that tiles meet."""
-    along = np.arange(2 * size_px - 1) + left_px + top_px
+def stroke_cover(left_px: int, top_px: int, shape: tuple[int, int], ratio: float) -> npt.NDArray[np.uint8]:
+    """Coverage 0..15 (height, width) of paper strokes at 45 degrees, anchored to the map so that tiles meet."""
+    along = np.arange(sum(shape) - 1) + left_px + top_px
     period = STROKE_EVERY_PX * ratio
     away = np.abs((along + 1.0 + period / 2) % period - period / 2) / np.sqrt(2.0)
     cover = np.clip(STROKE_PX * ratio / 2 + 0.5 - away, 0.0, 1.0)
     grade = np.rint(cover * (LEVELS - 1)).astype(np.uint8)
-    index = np.arange(size_px)
-    cover_px: npt.NDArray[np.uint8] = grade[index[:, None] + index]
+    cover_px: npt.NDArray[np.uint8] = grade[np.arange(shape[0])[:, None] + np.arange(shape[1])]
     return cover_px
 
 
-def tick_cover(left_px: int, top_px: int, size_px: int, ratio: float) -> npt.NDArray[np.uint8]:
-    """Coverage 0..15 (size, size) of the two slanted ticks in each square, anchored to the map."""
+def tick_cover(left_px: int, top_px: int, shape: tuple[int, int], ratio: float) -> npt.NDArray[np.uint8]:
+    """Coverage 0..15 (height, width) of the two slanted ticks in each square, anchored to the map."""
     every = round(TICK_EVERY_PX * ratio)
     down, right = np.mgrid[0:every, 0:every] + 0.5
     cover = np.zeros((every, every))
@@ -138,7 +143,7 @@ def tick_cover(left_px: int, top_px: int, size_px: int, ratio: float) -> npt.NDA
         away = np.hypot(right - x0 - share * step_x, down - y0 - share * step_y)
         cover = np.maximum(cover, np.clip(TICK_PX * ratio / 2 + 0.5 - away, 0.0, 1.0))
     grade = np.rint(cover * (LEVELS - 1)).astype(np.uint8)
-    return grade[np.ix_((np.arange(size_px) + top_px) % every, (np.arange(size_px) + left_px) % every)]
+    return grade[np.ix_((np.arange(shape[0]) + top_px) % every, (np.arange(shape[1]) + left_px) % every)]
 
 
 def colour_table(ink: Ink, strength: float) -> Pixels:
@@ -152,20 +157,20 @@ def colour_table(ink: Ink, strength: float) -> Pixels:
 
 
 def shade_codes(
-    lattice: Lattice, top: float, m_per_px: float, left_px: int, top_px: int, size_px: int, ratio: float
+    lattice: Lattice, top: float, m_per_px: float, left_px: int, top_px: int, shape: tuple[int, int], ratio: float
 ) -> Codes:
-    """Code (size, size) of each pixel of a tile for ``colour_table``, as if the block had no edge."""
-    incidence = sample(lattice, lattice.incidence, m_per_px, left_px, top_px, size_px)
+    """Code (height, width) of each pixel from a corner on for ``colour_table``, as if the block had no edge."""
+    incidence = sample(lattice, lattice.incidence, m_per_px, left_px, top_px, shape)
     share = np.clip(incidence / np.float32(top), 0.0, 1.0) ** np.float32(INCIDENCE_POWER)
     codes: Codes = (share * np.float32(255.0) + np.float32(1.5)).astype(np.uint16)
     if lattice.doubt.any():
-        doubt = sample(lattice, lattice.doubt, m_per_px, left_px, top_px, size_px)
+        doubt = sample(lattice, lattice.doubt, m_per_px, left_px, top_px, shape)
         is_unsure, is_lost = (doubt > 0.5) & (doubt <= 1.5), doubt > 1.5
         if is_unsure.any():
-            strokes = stroke_cover(left_px, top_px, size_px, ratio).astype(np.uint16)
+            strokes = stroke_cover(left_px, top_px, shape, ratio).astype(np.uint16)
             codes[is_unsure] += 256 * strokes[is_unsure]
         if is_lost.any():
-            codes[is_lost] = 1 + 256 * LEVELS + tick_cover(left_px, top_px, size_px, ratio)[is_lost].astype(np.uint16)
+            codes[is_lost] = 1 + 256 * LEVELS + tick_cover(left_px, top_px, shape, ratio)[is_lost].astype(np.uint16)
     return codes
 
 

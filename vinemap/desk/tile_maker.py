@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QColor, QImage, QPainter
+from PySide6.QtGui import QColor, QImage, QPainter, QPainterPath
 
 from vinemap.columns import Bools
 from vinemap.desk import map_marks as marks
@@ -53,6 +53,7 @@ class _Plan:
     south_m: shading.Floats32
     groups: tuple[tuple[Bools, str, float, bool], ...]
     ends: marks.RowEnds | None
+    outline_m: QPainterPath
 
 
 @dataclass(slots=True, eq=False)
@@ -124,6 +125,7 @@ def _plan(scene: MapScene, block: BlockScene) -> _Plan:
         (vines.y_m - south).astype(np.float32),
         tuple(group for group in groups if group[0].any()),
         marks.find_row_ends(block.block.rows, block.block.outline) if len(block.block.rows) else None,
+        marks.path_of_outline(block.block.outline),
     )
 
 
@@ -148,7 +150,7 @@ def make_tile(picture: Picture, key: TileKey) -> Tile:
             marks.draw_bands(painter, block, key.m_per_px, box, scene.ink)
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setPen(pen(scene.ink.ink, 1.8))
-        painter.drawPath(marks.path_of_outline(block.block.outline, key.m_per_px))
+        painter.drawPath(marks.to_map_px(picture.plan(index).outline_m, key.m_per_px))
     painter.end()
     return Tile(ground, _draw_marks(picture, near, key, box))
 
@@ -163,14 +165,14 @@ def _touches(block: BlockScene, m_per_px: float, box: marks.Box, reach_px: float
     )
 
 
-def _outline_mask(block: BlockScene, key: TileKey, size: int) -> Bools:
+def _outline_mask(outline_m: QPainterPath, key: TileKey, size: int) -> Bools:
     """True (size, size) for pixels of a tile inside the outline."""
     image = QImage(size, size, QImage.Format.Format_Grayscale8)
     image.fill(0)
     painter = QPainter(image)
     painter.scale(key.ratio, key.ratio)
     painter.translate(-key.column * TILE_PX, -key.line * TILE_PX)
-    painter.fillPath(marks.path_of_outline(block.block.outline, key.m_per_px), QColor(255, 255, 255))
+    painter.fillPath(marks.to_map_px(outline_m, key.m_per_px), QColor(255, 255, 255))
     painter.end()
     lines = np.frombuffer(image.constBits(), np.uint8).reshape(size, image.bytesPerLine())[:, :size]
     return np.array(lines > 127)
@@ -178,16 +180,19 @@ def _outline_mask(block: BlockScene, key: TileKey, size: int) -> Bools:
 
 def _shade_block(picture: Picture, index: int, key: TileKey, pixels: shading.Pixels) -> None:
     scene, size = picture.scene, pixels.shape[0]
-    block = scene.blocks[index]
     left, top, m_per_px = round(key.column * TILE_PX * key.ratio), round(key.line * TILE_PX * key.ratio), key.m_per_px
     lattice = picture.lattice(index, m_per_px) if scene.mode in (READ, WALK) else None
     if lattice is not None:
-        mask = _outline_mask(block, key, size)
-        if mask.any():
-            codes = shading.shade_codes(lattice, scene.top, m_per_px / key.ratio, left, top, size, key.ratio)
-            pixels[mask] = picture.table()[codes[mask]]
+        mask = _outline_mask(picture.plan(index).outline_m, key, size)
+        lines, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+        if len(lines):
+            part = np.s_[lines[0] : lines[-1] + 1, columns[0] : columns[-1] + 1]
+            inside = mask[part]
+            left, top = left + int(columns[0]), top + int(lines[0])
+            codes = shading.shade_codes(lattice, scene.top, m_per_px / key.ratio, left, top, inside.shape, key.ratio)
+            pixels[part][inside] = picture.table()[codes[inside]]
     elif scene.mode == WORK:
-        pixels[_outline_mask(block, key, size)] = QColor(scene.ink.ground).rgb()
+        pixels[_outline_mask(picture.plan(index).outline_m, key, size)] = QColor(scene.ink.ground).rgb()
 
 
 def _stamp_vines(picture: Picture, index: int, key: TileKey, pixels: shading.Pixels) -> None:
@@ -224,6 +229,9 @@ def _draw_marks(picture: Picture, near: list[int], key: TileKey, box: marks.Box)
         block, ends = scene.blocks[index], picture.plan(index).ends
         if ends is not None:
             marks.draw_row_numbers(painter, block, ends, key.m_per_px, box, scene.ink, scene.mode != WORK)
+        lines = picture.lines(index)
+        if lines is not None:
+            marks.draw_lost_words(painter, lines, key.m_per_px, scene.not_known_words, scene.ink)
         if scene.mode == WORK:
             marks.draw_band_letters(painter, block, key.m_per_px, box, scene.ink)
         elif scene.mode == READ:

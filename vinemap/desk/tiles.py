@@ -72,6 +72,8 @@ class TileShop:
         if generation != self.generation:
             return False
         self._asked.pop(key, None)
+        if key in self._tiles:
+            self._bytes -= self._tiles.pop(key).size_bytes
         self._tiles[key] = tile
         self._bytes += tile.size_bytes
         while self._bytes > CACHE_BYTES and len(self._tiles) > 1:
