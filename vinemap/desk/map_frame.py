@@ -154,15 +154,19 @@ def draw_legend(painter: QPainter, box: QRectF, scene: MapScene, threshold: floa
         _draw_field_legend(painter, box, scene, threshold)
 
 
-def _ramp(painter: QPainter, left: float, top: float, colours: tuple[str, ...], title: str, ink: Ink) -> float:
-    """Steps of a ramp under a title; returns the width."""
+def _ramp(
+    painter: QPainter, left: float, top: float, colours: tuple[str, ...], title: str, ink: Ink, strength: float = 1.0
+) -> float:
+    """Steps of a ramp under a title, on paper as strong as the map is; returns the width."""
     wide = 178.0
     painter.setPen(QColor(ink.ink))
     painter.setFont(map_font(13.5, 400, True))
     painter.drawText(QPointF(left, top - 7), title)
     for k, colour in enumerate(colours):
         edge = QRectF(left + k * wide / len(colours), top, wide / len(colours) + 0.5, 12)
+        painter.setOpacity(strength)
         painter.fillRect(edge, QColor(colour))
+        painter.setOpacity(1.0)
     painter.setBrush(Qt.BrushStyle.NoBrush)
     painter.setPen(pen(ink.ink, 0.8))
     painter.drawRect(QRectF(left, top, wide, 12))
@@ -187,12 +191,13 @@ def _swatch(painter: QPainter, box: QRectF, image: QImage, words: str, ink: Ink)
 
 def _draw_field_legend(painter: QPainter, box: QRectF, scene: MapScene, threshold: float | None) -> None:
     ink, left, top = scene.ink, box.left(), box.top() + 22
-    wide = _ramp(painter, left, top, ink.steps, "clusters with mildew", ink)
+    strength = 0.5 if scene.mode == WALK else 1.0
+    wide = _ramp(painter, left, top, ink.steps, "clusters with mildew", ink, strength)
     for share in INCIDENCE_TICKS:
         if share <= scene.top:
             at = left + wide * int(place_on_ramp(np.array(share), scene.top)) / 255
             _tick(painter, at, top, f"{100 * share:g}" + (" %" if share == max(INCIDENCE_TICKS) else ""), ink)
-    ratio, table = 1.0, shading.colour_table(ink, 0.5 if scene.mode == WALK else 1.0)
+    ratio, table = 1.0, shading.colour_table(ink, strength)
     middle = int(place_on_ramp(np.array(0.08), scene.top))
     strokes = 1 + 256 * shading.stroke_cover(0, 0, (16, 30), ratio).astype(np.int32) + middle
     ticks = 1 + 256 * shading.LEVELS + shading.tick_cover(2, 1, (16, 30), ratio).astype(np.int32)

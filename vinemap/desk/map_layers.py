@@ -33,9 +33,6 @@ def threshold_path(lines: FieldLines, incidence: float) -> QPainterPath:
 
 def draw_threshold(painter: QPainter, path_m: QPainterPath, view: View, ink: Ink) -> None:
     """The threshold line, dashed on a halo of paper."""
-    west, south, east, north = view.bounds_m
-    if not path_m.boundingRect().intersects(QRectF(west, -north, east - west, north - south)):
-        return
     painter.save()
     painter.translate(-view.left_px, -view.top_px)
     path = to_map_px(path_m, view.m_per_px)

@@ -24,6 +24,9 @@ KEPT_PICTURES = 4
 OUTLINE_ROUGH_M = 1.0
 """Outlines are this rough where only room for the legend is looked for."""
 
+LEGEND_EDGE_PX = 12.0
+"""Words under the first tick of a ramp stand out to the left of it."""
+
 INSET_PX = 44.0
 TITLE_PX = 58.0
 _numbers = itertools.count(1)
@@ -137,7 +140,7 @@ class MapSheet:
                 painter.setBrush(QColor(ink.sheet))
                 painter.drawRect(box.adjusted(-10, -6, 10, 6))
         if legend.width() > 0:
-            painter.drawImage(legend.topLeft(), self._legend_image(ratio))
+            painter.drawImage(legend.topLeft() - QPointF(LEGEND_EDGE_PX, 0), self._legend_image(ratio))
         frame.draw_scale(painter, scale, view, ink, self.scene.north_deg)
         if self.scene.title or self.scene.subtitle:
             frame.draw_title(painter, self.scene)
@@ -147,9 +150,9 @@ class MapSheet:
         key = self.scene, self.threshold, ratio
         if self._legend is None or self._legend[0] != key:
             wide, high = frame.legend_size_px(self.scene)
-            image = clear_image(int(wide) + 20, int(high), ratio)
+            image = clear_image(int(wide + 2 * LEGEND_EDGE_PX), int(high), ratio)
             painter = smooth_painter(image)
-            frame.draw_legend(painter, QRectF(0, 0, wide, high), self.scene, self.threshold)
+            frame.draw_legend(painter, QRectF(LEGEND_EDGE_PX, 0, wide, high), self.scene, self.threshold)
             painter.end()
             self._legend = key, image
         return self._legend[1]
@@ -192,9 +195,10 @@ class MapSheet:
     def _paint_lines(self, painter: QPainter, view: View) -> None:
         if self.threshold is None or self.scene.mode not in (READ, WALK):
             return
-        for number in range(len(self.scene.blocks)):
+        seen = shapely.box(*view.bounds_m)
+        for number, block in enumerate(self.scene.blocks):
             lines = self._picture.lines(number)
-            if lines is None:
+            if lines is None or not seen.intersects(shapely.box(*block.block.outline.bounds)):
                 continue
             kept = self._paths.get((self._picture.number, number))
             if kept is None or kept[0] != self.threshold:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -68,13 +69,13 @@ def cells_of_zoom(scene: BlockScene, m_per_px: float) -> tuple[int, int]:
 
 
 def make_lattice(scene: BlockScene, rows: int, vines: int) -> Lattice | None:
-    """The field of a block in cells of ``rows`` by ``vines``; None when no living vine has a figure or a doubt."""
+    """The field of a block in cells of ``rows`` by ``vines``; None when no vine has a figure."""
     if scene.incidence is None:
         return None
     from scipy.ndimage import distance_transform_edt
 
     places = scene.vines
-    has_figure = places.is_living & np.isfinite(scene.incidence)
+    has_figure = np.isfinite(scene.incidence)
     if not has_figure.any():
         return None
     doubt = np.where(has_figure, 0 if scene.certainty is None else scene.certainty, NOT_KNOWN).astype(np.float32)
@@ -82,17 +83,20 @@ def make_lattice(scene: BlockScene, rows: int, vines: int) -> Lattice | None:
     cell = (spacing[0] * rows, spacing[1] * vines)
     origin = (float(places.across_m.min()) - spacing[0] / 2, float(places.along_m.min()) - spacing[1] / 2)
     down = (places.across_m - origin[0]) / cell[0] - 0.5
-    right = ((places.along_m - origin[1]) / cell[1]).astype(np.int64)
-    upper = np.floor(down).astype(np.int64)
-    shape = (int(upper.max()) + 3, int(right.max()) + 1)
-    flat, lower_share = (upper + 1) * shape[1] + right, (down - upper).astype(np.float32)
+    right = (places.along_m - origin[1]) / cell[1] - 0.5
+    upper, left = np.floor(down).astype(np.int64), np.floor(right).astype(np.int64)
+    shape = (int(upper.max()) + 3, int(left.max()) + 3)
+    flat, lower_share, right_share = (upper + 1) * shape[1] + left + 1, down - upper, right - left
 
     def mean(values: npt.NDArray[np.floating], is_in: Bools) -> Floats32:
-        """Mean of each cell, a vine between two cells counting in both by nearness; empty ones take the nearest."""
-        size = shape[0] * shape[1]
-        at, share, figure = flat[is_in], lower_share[is_in], values[is_in]
-        weight = np.bincount(at, 1.0 - share, size) + np.bincount(at + shape[1], share, size)
-        total = np.bincount(at, (1.0 - share) * figure, size) + np.bincount(at + shape[1], share * figure, size)
+        """Mean of each cell, a vine between cells counting in each by nearness; empty ones take the nearest."""
+        weight, total = np.zeros(shape[0] * shape[1]), np.zeros(shape[0] * shape[1])
+        for lower in (0, 1):
+            for righter in (0, 1):
+                share = np.abs(1 - lower - lower_share[is_in]) * np.abs(1 - righter - right_share[is_in])
+                at = flat[is_in] + lower * shape[1] + righter
+                weight += np.bincount(at, share, len(weight))
+                total += np.bincount(at, share * values[is_in], len(total))
         is_empty = (weight < LEAST_WEIGHT).reshape(shape)
         cells: Floats32 = (total / np.maximum(weight, LEAST_WEIGHT)).astype(np.float32).reshape(shape)
         if is_empty.any():
@@ -102,8 +106,8 @@ def make_lattice(scene: BlockScene, rows: int, vines: int) -> Lattice | None:
 
     return Lattice(
         mean(scene.incidence, has_figure),
-        mean(doubt, places.is_living),
-        (origin[0] - cell[0], origin[1]),
+        mean(doubt, has_figure | places.is_living),
+        (origin[0] - cell[0], origin[1] - cell[1]),
         cell,
         usual_bearing_deg(scene.block.rows),
     )
@@ -146,6 +150,7 @@ def tick_cover(left_px: int, top_px: int, shape: tuple[int, int], ratio: float) 
     return grade[np.ix_((np.arange(shape[0]) + top_px) % every, (np.arange(shape[1]) + left_px) % every)]
 
 
+@lru_cache(maxsize=8)
 def colour_table(ink: Ink, strength: float) -> Pixels:
     """Colours of codes: 0 the sheet, then 16 grades of worn shade by 256 colours, then 16 grades of tick."""
     sheet, soft = _rgb(ink.sheet), _rgb(ink.ink_soft)
@@ -153,7 +158,9 @@ def colour_table(ink: Ink, strength: float) -> Pixels:
     cover = np.linspace(0.0, 1.0, LEVELS)[:, None]
     worn = ramp[None] * (1.0 - cover[:, :, None]) + sheet * cover[:, :, None]
     ticks = soft * cover + sheet * (1.0 - cover)
-    return pack_rgb(np.concatenate([sheet[None], worn.reshape(-1, 3), ticks]))
+    table = pack_rgb(np.concatenate([sheet[None], worn.reshape(-1, 3), ticks]))
+    table.setflags(write=False)
+    return table
 
 
 def shade_codes(

@@ -65,7 +65,6 @@ class Picture:
     _lock: threading.Lock = field(default_factory=threading.Lock)
     _lattices: dict[tuple[int, int, int], shading.Lattice | None] = field(default_factory=dict)
     _plans: dict[int, _Plan] = field(default_factory=dict)
-    _tables: list[shading.Pixels] = field(default_factory=list)
     _lines: dict[int, FieldLines | None] = field(default_factory=dict)
 
     def lattice(self, index: int, m_per_px: float) -> shading.Lattice | None:
@@ -96,10 +95,7 @@ class Picture:
 
     def table(self) -> shading.Pixels:
         """Colours of shade codes."""
-        with self._lock:
-            if not self._tables:
-                self._tables.append(shading.colour_table(self.scene.ink, 0.5 if self.scene.mode == WALK else 1.0))
-            return self._tables[0]
+        return shading.colour_table(self.scene.ink, 0.5 if self.scene.mode == WALK else 1.0)
 
 
 def _plan(scene: MapScene, block: BlockScene) -> _Plan:
