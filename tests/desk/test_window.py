@@ -2,17 +2,20 @@
 
 import datetime as dt
 import shutil
+from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QApplication
 
+from vinemap.desk.figures import FiguresDialog
 from vinemap.desk.window import Window
 from vinemap.files.projection import frame_for
 from vinemap.season.value import Estate, Season
 from vinemap.service.book import new_book, open_book
 from vinemap.service.sample import make_season, sample_folder
+from vinemap.work.assumptions import SOURCES
 
 PRINTED = dt.datetime(2025, 12, 21, 18, 20)
 
@@ -144,11 +147,68 @@ def test_a_second_round_comes_beside_with_one_view(qtbot, window):
     assert not window.beside.isVisible()
 
 
-def test_a_second_round_does_not_move_the_view(qtbot, window):
-    window.pick_block(window.book.season.blocks[1].name)
-    before = (window.canvas.camera.x_m, window.canvas.camera.y_m, window.canvas.camera.m_per_px)
+def test_a_second_round_keeps_the_picked_block_in_sight(qtbot, window):
+    block = window.book.season.blocks[1]
+    window.pick_block(block.name)
     click_round(qtbot, window, 2, Qt.KeyboardModifier.ShiftModifier)
+    qtbot.waitUntil(lambda: window.beside.width() == window.canvas.width(), timeout=5_000)
+    for canvas in (window.canvas, window.beside):
+        west, south, east, north = canvas._view().bounds_m
+        left, low, right, high = block.outline.bounds
+        assert west < left
+        assert south < low
+        assert right < east
+        assert high < north
+        # as large as the sheet allows: not the whole estate again
+        assert east - west < 2.5 * (right - left) or north - south < 2.5 * (high - low)
+
+
+def test_a_sheet_that_was_moved_by_hand_stays_when_the_window_grows(qtbot, window):
+    window.canvas.camera.pan_px(35.0, 10.0)
+    before = (window.canvas.camera.x_m, window.canvas.camera.y_m, window.canvas.camera.m_per_px)
+    window.resize(1500, 900)
+    qtbot.waitUntil(lambda: window.width() == 1500)
     assert (window.canvas.camera.x_m, window.canvas.camera.y_m, window.canvas.camera.m_per_px) == before
+
+
+def test_the_figures_are_changed_and_undone(qtbot, window):
+    go(qtbot, window, "4")
+    window.asking.ask_figures = lambda now: replace(now, kg_per_cluster=0.25)
+    qtbot.mouseClick(window.left_verb, Qt.MouseButton.LeftButton)
+    assert window.book.season.assumptions.kg_per_cluster == 0.25
+    qtbot.keyClick(window, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    assert window.book.season.assumptions.kg_per_cluster == 0.15
+
+
+def test_the_figures_dialog_offers_every_figure(qtbot, window):
+    dialog = FiguresDialog(window.book.season.assumptions, window)
+    qtbot.addWidget(dialog)
+    assert set(dialog._boxes) == set(SOURCES)
+    assert dialog.figures() == window.book.season.assumptions
+    dialog._boxes["clusters_per_vine"].setValue(41.0)
+    assert dialog.figures() == replace(window.book.season.assumptions, clusters_per_vine=41.0)
+
+
+def test_another_season_is_turned_to(qtbot, window, tmp_path, season_path):
+    other = shutil.copy(season_path, tmp_path / "other.vinemap")
+    window.asking.ask_season = lambda: other
+    with qtbot.waitSignal(window.turned_to) as turned:
+        window.asking.open_season()
+    assert turned.args[0].path == other
+    turned.args[0].close()
+    window.asking.ask_season = lambda: tmp_path / "nothing.vinemap"
+    window.asking.open_season()
+    assert "nothing.vinemap" in window.ledger.refusal()
+
+
+def test_a_season_is_begun_from_outlines(qtbot, window, tmp_path):
+    folder = sample_folder() / "wattlequern"
+    window.asking.ask_new_season = lambda: tmp_path / "begun.vinemap"
+    window.asking.ask_files = lambda: [folder / "outlines.geojson", folder / "rows.geojson"]
+    with qtbot.waitSignal(window.turned_to) as turned:
+        window.asking.begin_season()
+    assert len(turned.args[0].season.blocks) == 2
+    turned.args[0].close()
 
 
 def test_a_round_is_picked_and_remembered(qtbot, window):

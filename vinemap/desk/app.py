@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QApplication
 
 from vinemap.desk.fonts import load_face
 from vinemap.service.book import Book, open_book
 from vinemap.service.sample import write_sample
+
+if TYPE_CHECKING:
+    from vinemap.desk.window import Window
 
 SAMPLE_FOLDER = Path("vinemap-out")
 
@@ -33,8 +37,23 @@ def run_window(season: Path | None) -> int:
     app.setApplicationName("Vinemap")
     app.setStyle("Fusion")
     load_face()
-    from vinemap.desk.window import Window
-
-    window = Window(book)
-    window.show()
+    desk = Desk()
+    desk.turn_to(book)
     return app.exec()
+
+
+class Desk:
+    """Holds the window; when the manager turns to another season, its window takes the place of the first."""
+
+    def __init__(self) -> None:
+        self.window: Window | None = None
+
+    def turn_to(self, book: Book) -> None:
+        """Show a season; the one shown before is closed."""
+        from vinemap.desk.window import Window
+
+        before, self.window = self.window, Window(book)
+        self.window.turned_to.connect(self.turn_to)
+        self.window.show()
+        if before is not None:
+            before.close()

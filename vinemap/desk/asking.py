@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,16 +10,28 @@ from PySide6.QtGui import QPageLayout, QPainter
 from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 from PySide6.QtWidgets import QDialog, QFileDialog
 
+from vinemap.desk.figures import FiguresDialog
 from vinemap.desk.fonts import measure
 from vinemap.desk.painter import paint, write_pdf
-from vinemap.errors import FileError
+from vinemap.errors import FileError, InputError, Problem
+from vinemap.season.edits import with_assumptions
+from vinemap.service.book import new_book, open_book
 from vinemap.service.bring_in import bring_in
 from vinemap.sheets.read_map import read_map
+from vinemap.work.assumptions import Assumptions
 
 if TYPE_CHECKING:
     from vinemap.desk.window import Window
 
+SEASONS = "Seasons (*.vinemap)"
 READABLE = "Files to bring in (*.geojson *.json *.csv *.tsv *.txt);;All files (*)"
+
+
+def _left_out(problems: Sequence[Problem]) -> str:
+    """What was left out, the first few in full."""
+    first = " ".join(str(problem) for problem in problems[:4])
+    more = f" And {len(problems) - 4} more." if len(problems) > 4 else ""
+    return f"Left out, {len(problems)}: {first}{more} The rest came in."
 
 
 class Asking:
@@ -39,6 +52,22 @@ class Asking:
         name, _ = QFileDialog.getSaveFileName(self._window, "Save as PDF", str(proposed), "PDF (*.pdf)")
         return Path(name) if name else None
 
+    def ask_season(self) -> Path | None:
+        """Which season file to open."""
+        folder = str(self._window.book.path.parent)
+        name, _ = QFileDialog.getOpenFileName(self._window, "Open a season", folder, SEASONS)
+        return Path(name) if name else None
+
+    def ask_new_season(self) -> Path | None:
+        """Where to keep a new season."""
+        name, _ = QFileDialog.getSaveFileName(self._window, "Begin a season", "season.vinemap", SEASONS)
+        return Path(name) if name else None
+
+    def ask_figures(self, now: Assumptions) -> Assumptions | None:
+        """The figures behind the gain, as the manager corrects them."""
+        dialog = FiguresDialog(now, self._window)
+        return dialog.figures() if dialog.exec() == QDialog.DialogCode.Accepted else None
+
     def ask_printer(self) -> QPrinter | None:
         """Which printer, how many."""
         printer = QPrinter(QPrinter.PrinterMode.HighResolution)
@@ -58,9 +87,34 @@ class Asking:
         season, report = bring_in(files, book.season, book.season.estate.name)
         book.apply(f"bring in {', '.join(file.name for file in files)}", lambda _: season)
         if report.problems:
-            first = " ".join(str(problem) for problem in report.problems[:4])
-            more = f" And {len(report.problems) - 4} more." if len(report.problems) > 4 else ""
-            self._window.ledger.show_refusal(f"Left out, {len(report.problems)}: {first}{more} The rest came in.")
+            self._window.ledger.show_refusal(_left_out(report.problems))
+
+    def open_season(self) -> None:
+        """Open another season in this window's stead."""
+        path = self.ask_season()
+        if path is not None:
+            self._window.try_to(lambda: self._window.turned_to.emit(open_book(path)))
+
+    def begin_season(self) -> None:
+        """Begin a season from outlines and whatever else there is, and turn to it."""
+        path = self.ask_new_season()
+        files = self.ask_files() if path is not None else []
+        if path is not None and files:
+            self._window.try_to(lambda: self._begin(path, files))
+
+    def _begin(self, path: Path, files: list[Path]) -> None:
+        season, report = bring_in(files, None, path.stem)
+        book = new_book(path, season)
+        self._window.turned_to.emit(book)
+        if report.problems:
+            raise InputError(_left_out(report.problems))
+
+    def change_figures(self) -> None:
+        """Correct the figures that stand behind every gain."""
+        window = self._window
+        changed = self.ask_figures(window.book.season.assumptions)
+        if changed is not None and changed != window.book.season.assumptions:
+            window.try_to(lambda: window.book.apply("figures", lambda season: with_assumptions(season, changed)))
 
     def save_pdf(self) -> None:
         """Save all pages as one PDF."""

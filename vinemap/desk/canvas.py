@@ -26,6 +26,7 @@ from vinemap.desk.map_scene import MapScene
 from vinemap.desk.map_sheet import MapSheet
 from vinemap.desk.tile_maker import Tile, TileKey
 
+Bounds = tuple[float, float, float, float]
 ZOOM_STEP = 1.25
 PAN_STEP_SHARE = 0.12
 
@@ -48,13 +49,15 @@ class MapCanvas(QWidget):
     def __init__(self, camera: Camera | None = None, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         load_face()
+        # a sheet beside another shares its camera and leaves the fitting to it
+        self._leads = camera is None
         self.camera = camera if camera is not None else Camera()
         self.paint_count = 0
         self._sheet = MapSheet(self._tile_made.emit, self._tile_failed.emit)
         self._chosen: tuple[int, int] | None = None
         self._spot: Spot | None = None
         self._is_cross = False
-        self._is_fitted = False
+        self._fitted: tuple[Bounds, tuple[float, float, float]] | None = None
         self._has_keys = False
         self._grip: QPointF | None = None
         self._has_dragged = False
@@ -131,15 +134,23 @@ class MapCanvas(QWidget):
     def fit(self) -> None:
         """Show all blocks, with room for the legend beside them where they leave none."""
         bounds = self.scene.bounds_m
-        self._is_fitted = bounds is not None and self.width() > 1 and self.height() > 1
-        if bounds is None or not self._is_fitted:
+        if bounds is not None and self._leads:
+            self.fit_to(bounds)
+
+    def fit_to(self, bounds_m: Bounds) -> None:
+        """Show west, south, east, north [m] as large as legend and scale allow; kept while nobody moves the sheet."""
+        if self.width() <= 1 or self.height() <= 1:
             return
-        best: tuple[float, tuple[float, float, float, float]] | None = None
+        best: tuple[float, Bounds] | None = None
         for inset in self._sheet.insets_px():
-            self.camera.fit(bounds, self.width(), self.height(), inset)
-            if self._sheet.has_room(self._view()) and (best is None or self.camera.m_per_px < best[0]):
+            self.camera.fit(bounds_m, self.width(), self.height(), inset)
+            if self._sheet.has_room(self._view(), bounds_m) and (best is None or self.camera.m_per_px < best[0]):
                 best = self.camera.m_per_px, inset
-        self.camera.fit(bounds, self.width(), self.height(), best[1] if best else self._sheet.insets_px()[0])
+        self.camera.fit(bounds_m, self.width(), self.height(), best[1] if best else self._sheet.insets_px()[0])
+        self._fitted = bounds_m, self._stand()
+
+    def _stand(self) -> tuple[float, float, float]:
+        return self.camera.x_m, self.camera.y_m, self.camera.m_per_px
 
     # ---- drawing
 
@@ -300,8 +311,10 @@ class MapCanvas(QWidget):
         return QSize(240, 180)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
-        if not self._is_fitted:
+        if self._fitted is None:
             self.fit()
+        elif self._fitted[1] == self._stand():
+            self.fit_to(self._fitted[0])
 
     def closeEvent(self, event: QCloseEvent) -> None:
         self._sheet.close()

@@ -6,9 +6,10 @@ from PySide6.QtCore import QPointF, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QHBoxLayout, QLabel, QSlider, QWidget
 
+from vinemap.desk.map_frame import draw_incidence_ramp
 from vinemap.desk.type import BODY, label, screen_font, set_colour, set_ground
 from vinemap.desk.verbs import Verb
-from vinemap.sheets.ink import Ink
+from vinemap.sheets.ink import INCIDENCE_TOP, Ink
 from vinemap.work.ranking import OPEN, SPRAY
 
 ALL = "All blocks"
@@ -158,8 +159,23 @@ class Hours(QWidget):
         self.changed.emit(self._hand.value(), self._spray.value())
 
 
+class RampKey(QWidget):
+    """The ramp of incidence, once for two sheets."""
+
+    def __init__(self, ink: Ink) -> None:
+        super().__init__()
+        self._ink = ink
+        self.setFixedSize(230, 56)
+        self.setAccessibleName("Key: share of clusters with mildew, from 0 to 40 per cent")
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        draw_incidence_ramp(painter, 10.0, 20.0, self._ink, INCIDENCE_TOP)
+
+
 class BesideBar(QWidget):
-    """Under two sheets: what is compared, and the way back to one."""
+    """Under two sheets: one key for both, what is compared, and the way back to one."""
 
     closed = Signal()
     flipped = Signal()
@@ -174,6 +190,8 @@ class BesideBar(QWidget):
         flip.clicked.connect(self.flipped)
         row = QHBoxLayout(self)
         row.setContentsMargins(14, 4, 14, 4)
+        row.addWidget(RampKey(ink))
+        row.addSpacing(18)
         row.addWidget(self._words, 1)
         row.addWidget(flip)
         row.addWidget(back)

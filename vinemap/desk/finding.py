@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QStringListModel, Qt
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QCompleter
 
 from vinemap.desk.head import STEPS
@@ -24,6 +24,9 @@ class Finding:
             "undo": lambda: window.try_to(window.book.undo),
             "redo": lambda: window.try_to(window.book.redo),
             "bring in files": window.asking.bring_in,
+            "open a season": window.asking.open_season,
+            "begin a season": window.asking.begin_season,
+            "change the figures": window.asking.change_figures,
             "save as PDF": window.asking.save_pdf,
             "print": window.asking.print_pages,
             "two rounds side by side": window._on_beside_key,
@@ -31,7 +34,7 @@ class Finding:
             "all blocks": lambda: window.pick_block(""),
         }
         blocks = [block.name for block in window.book.season.blocks]
-        completer = QCompleter(QStringListModel([*STEPS, *blocks, *self._deeds]))
+        completer = QCompleter([*STEPS, *blocks, *self._deeds], window)
         completer.setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
         completer.setFilterMode(Qt.MatchFlag.MatchContains)
         window.head.find_line.setCompleter(completer)

@@ -10,7 +10,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QImage, QPainter, QPolygonF
 from vinemap.desk import shading
 from vinemap.desk.camera import View
 from vinemap.desk.map_layers import THRESHOLD_DASH_PX, THRESHOLD_PX
-from vinemap.desk.map_pens import draw_stop, image_of, map_font, pattern_brush, pen
+from vinemap.desk.map_pens import draw_haloed, draw_stop, image_of, map_font, pattern_brush, pen
 from vinemap.desk.map_scene import READ, WALK, WORK, MapScene
 from vinemap.sheets.ink import INCIDENCE_TICKS, Ink, place_on_ramp
 
@@ -83,14 +83,14 @@ def place_furniture(
         sides = (left, right) if number == 0 else (right, left)
         corners = [QRectF(x, y, wide, high) for y in (low, top) for x in sides]
         free = [box for box in corners if not any(box.intersects(other) for other in taken)] or corners
-        covered = [_covered_px(ground, view, box) for box in free]
+        covered = [covered_px(ground, view, box) for box in free]
         best = int(np.argmin(covered))
         taken.append(free[best])
         placed.append((free[best], covered[best] < 1.0))
     return placed
 
 
-def _covered_px(ground: shapely.Geometry | None, view: View, box: QRectF) -> float:
+def covered_px(ground: shapely.Geometry | None, view: View, box: QRectF) -> float:
     """Area [square px] of a box that lies on a block."""
     if ground is None:
         return 0.0
@@ -189,14 +189,21 @@ def _swatch(painter: QPainter, box: QRectF, image: QImage, words: str, ink: Ink)
     painter.drawText(QPointF(box.right() + 10, box.bottom() - 3), words)
 
 
+def draw_incidence_ramp(
+    painter: QPainter, left: float, top: float, ink: Ink, top_share: float, strength: float = 1.0
+) -> None:
+    """The ramp of incidence with its ticks, under its title; ``top_share`` is the share at its dark end."""
+    wide = _ramp(painter, left, top, ink.steps, "clusters with mildew", ink, strength)
+    for share in INCIDENCE_TICKS:
+        if share <= top_share:
+            at = left + wide * int(place_on_ramp(np.array(share), top_share)) / 255
+            _tick(painter, at, top, f"{100 * share:g}" + (" %" if share == max(INCIDENCE_TICKS) else ""), ink)
+
+
 def _draw_field_legend(painter: QPainter, box: QRectF, scene: MapScene, threshold: float | None) -> None:
     ink, left, top = scene.ink, box.left(), box.top() + 22
     strength = 0.5 if scene.mode == WALK else 1.0
-    wide = _ramp(painter, left, top, ink.steps, "clusters with mildew", ink, strength)
-    for share in INCIDENCE_TICKS:
-        if share <= scene.top:
-            at = left + wide * int(place_on_ramp(np.array(share), scene.top)) / 255
-            _tick(painter, at, top, f"{100 * share:g}" + (" %" if share == max(INCIDENCE_TICKS) else ""), ink)
+    draw_incidence_ramp(painter, left, top, ink, scene.top, strength)
     ratio, table = 1.0, shading.colour_table(ink, strength)
     middle = int(place_on_ramp(np.array(0.08), scene.top))
     strokes = 1 + 256 * shading.stroke_cover(0, 0, (16, 30), ratio).astype(np.int32) + middle
@@ -250,14 +257,10 @@ def _draw_work_legend(painter: QPainter, box: QRectF, scene: MapScene) -> None:
 
 def draw_title(painter: QPainter, scene: MapScene) -> None:
     """The name of the sheet, at its head."""
-    painter.setPen(QColor(scene.ink.ink))
-    font = map_font(21.0, 600)
-    painter.setFont(font)
-    painter.drawText(QPointF(FURNITURE_GAP_PX, 36), scene.title)
-    after = FURNITURE_GAP_PX + QFontMetricsF(font).horizontalAdvance(scene.title) + 14
-    painter.setFont(map_font(15.0, 400, True))
-    painter.setPen(QColor(scene.ink.ink_soft))
-    painter.drawText(QPointF(after if scene.title else FURNITURE_GAP_PX, 36), scene.subtitle)
+    title, subtitle = map_font(21.0, 600), map_font(15.0, 400, True)
+    after = FURNITURE_GAP_PX + QFontMetricsF(title).horizontalAdvance(scene.title) + (14 if scene.title else 0)
+    draw_haloed(painter, QPointF(FURNITURE_GAP_PX, 36), scene.title, title, scene.ink.ink, scene.ink.sheet)
+    draw_haloed(painter, QPointF(after, 36), scene.subtitle, subtitle, scene.ink.ink_soft, scene.ink.sheet)
 
 
 def draw_empty(painter: QPainter, view: View, words: str, ink: Ink) -> None:

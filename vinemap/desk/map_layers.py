@@ -9,7 +9,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPainterPath, QPolygo
 from vinemap.desk.camera import View
 from vinemap.desk.field_lines import FieldLines
 from vinemap.desk.map_marks import NUMBER_GAP_PX, find_row_ends, to_map_px
-from vinemap.desk.map_pens import HALO_PX, map_font, pen
+from vinemap.desk.map_pens import HALO_PX, draw_haloed, map_font, pen
 from vinemap.desk.map_pick import Spot, words_of
 from vinemap.desk.map_scene import BlockScene, MapScene
 from vinemap.ground.block import RowTable
@@ -20,6 +20,8 @@ LEAST_LINE_POINTS = 5
 """Shorter loops of the threshold line are single cells of the grid, not places."""
 
 FLAG_WIDE_PX, FLAG_HALF_PX = 30.0, 10.0
+NAME_PX, NAME_WIDEST_SHARE = 15.0, 0.6
+"""Names of blocks: their size, and the share of the sheet from which a block needs no name on it."""
 
 
 def threshold_path(lines: FieldLines, incidence: float) -> QPainterPath:
@@ -53,6 +55,23 @@ def _row_side(rows: RowTable, row: int, off_m: float, over_m: float, view: View)
     beside[0] -= unit[0] * over_m
     beside[-1] += unit[-1] * over_m
     return [QPointF(*view.to_px(x, y)) for x, y in beside.tolist()]
+
+
+def draw_block_names(painter: QPainter, scene: MapScene, view: View) -> None:
+    """The name of each block in its middle, while several are in sight and small."""
+    if len(scene.blocks) < 2:
+        return
+    font = map_font(NAME_PX, 600)
+    metrics = QFontMetricsF(font)
+    for block in scene.blocks:
+        west, _, east, _ = block.block.outline.bounds
+        if (east - west) / view.m_per_px > NAME_WIDEST_SHARE * view.width_px:
+            continue
+        middle = block.block.outline.representative_point()
+        x, y = view.to_px(middle.x, middle.y)
+        name = block.block.name
+        at = QPointF(x - metrics.horizontalAdvance(name) / 2, y + metrics.capHeight() / 2)
+        draw_haloed(painter, at, name, font, scene.ink.ink, scene.ink.sheet)
 
 
 def draw_chosen_row(painter: QPainter, scene: BlockScene, row: int, view: View, ink: Ink, has_focus: bool) -> None:

@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QFont, QImage, QPainter, QPen, QTransform
+from PySide6.QtGui import QBrush, QColor, QFont, QImage, QPainter, QPainterPath, QPen, QTransform
 
 from vinemap.desk.fonts import font
 from vinemap.sheets.ink import Ink
@@ -143,3 +143,13 @@ def image_of(pixels: npt.NDArray[np.uint32], ratio: float) -> QImage:
     image = QImage(pixels.data, width, height, width * 4, QImage.Format.Format_RGB32).copy()
     image.setDevicePixelRatio(ratio)
     return image
+
+
+def draw_haloed(painter: QPainter, at: QPointF, text: str, font: QFont, colour: str, paper: str) -> None:
+    """Words with a rim of paper, to be read on any ground; ``at`` is where their base line begins."""
+    words = QPainterPath()
+    words.addText(at, font, text)
+    halo = pen(paper, 4.0)
+    halo.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+    painter.strokePath(words, halo)
+    painter.fillPath(words, QColor(colour))

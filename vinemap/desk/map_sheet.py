@@ -27,8 +27,8 @@ OUTLINE_ROUGH_M = 1.0
 LEGEND_EDGE_PX = 12.0
 """Words under the first tick of a ramp stand out to the left of it."""
 
-INSET_PX = 44.0
-TITLE_PX = 58.0
+INSET_PX = 62.0
+TITLE_PX = 76.0
 _numbers = itertools.count(1)
 
 
@@ -98,11 +98,20 @@ class MapSheet:
         edge, top = INSET_PX, TITLE_PX if self.scene.title or self.scene.subtitle else INSET_PX
         wide, high = frame.legend_size_px(self.scene) if self.has_legend else (0.0, 0.0)
         below = edge + max(high, frame.SCALE_SIZE_PX[1])
-        return [(edge, top, edge, edge), (edge + wide, top, edge, edge), (edge, top, edge, below)]
+        scale = edge + frame.SCALE_SIZE_PX[1]
+        return [
+            (edge, top, edge, edge),
+            (edge + wide, top, edge, edge),
+            (edge, top, edge, below),
+            (edge + wide, top, edge, scale),
+        ]
 
-    def has_room(self, view: View) -> bool:
-        """True when legend and scale stand on bare paper."""
-        return all(is_free for _, is_free in self._furniture(view))
+    def has_room(self, view: View, bounds_m: tuple[float, float, float, float]) -> bool:
+        """True when legend and scale cover nothing of the ground within west, south, east, north [m]."""
+        if self._ground is None:
+            return True
+        ground = shapely.clip_by_rect(self._ground, *bounds_m)
+        return all(frame.covered_px(ground, view, box) < 1.0 for box, _ in self._furniture(view))
 
     def paint(self, painter: QPainter, view: View, ratio: float, draw_between: Callable[[QPainter, View], None]) -> None:
         """Tiles, with the threshold line and what ``draw_between`` draws between the ground and its marks."""
@@ -112,12 +121,15 @@ class MapSheet:
         keys = self._keys(view, ratio)
         found = {key: self._shop.find(key) for key in keys}
         is_whole = all(found.values())
-        if not is_whole:
-            self._paint_before(painter, view)
         for key, tile in found.items():
             if tile is None:
                 self._shop.ask(self._picture, key)
-            else:
+        if not is_whole:
+            self._paint_before(painter, view)
+            if self._is_turning(view):
+                return
+        for key, tile in found.items():
+            if tile is not None:
                 painter.drawImage(_corner(key, view), tile.ground)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         self._paint_lines(painter, view)
@@ -130,6 +142,11 @@ class MapSheet:
             for key in self._keys(view, ratio, ring=1):
                 self._shop.ask(self._picture, key)
 
+    def _is_turning(self, view: View) -> bool:
+        """True while another picture of the same view is still up: two pictures are never mixed."""
+        before = self._before
+        return before is not None and before.picture != self._picture.number and before.m_per_px == view.m_per_px
+
     def paint_furniture(self, painter: QPainter, view: View, ratio: float) -> None:
         """Legend, scale, north and title."""
         ink = self.scene.ink
@@ -141,6 +158,7 @@ class MapSheet:
                 painter.drawRect(box.adjusted(-10, -6, 10, 6))
         if legend.width() > 0:
             painter.drawImage(legend.topLeft() - QPointF(LEGEND_EDGE_PX, 0), self._legend_image(ratio))
+        layers.draw_block_names(painter, self.scene, view)
         frame.draw_scale(painter, scale, view, ink, self.scene.north_deg)
         if self.scene.title or self.scene.subtitle:
             frame.draw_title(painter, self.scene)

@@ -21,7 +21,7 @@ Codes = npt.NDArray[np.uint16]
 LEAST_ROW_PX = 2.5
 """Below this many pixels a row, rows are shaded by span."""
 
-LEAST_VINE_PX = 3.0
+LEAST_VINE_PX = 5.0
 DOT_PX = 1.35
 DARK_SHARE = 0.56
 """Share of the ramp past which vine dots turn to the colour of the sheet."""

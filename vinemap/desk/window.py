@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Callable
 from dataclasses import replace
 
+from PySide6.QtCore import Signal
 from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
@@ -35,13 +36,17 @@ from vinemap.sheets.ink import LIGHT, Ink
 from vinemap.vineclock.stage import date_words
 
 NEXT = {"Ground": "Walk", "Walk": "Read", "Read": "Work", "Work": "Week", "Week": "Paper"}
-LEFT = {"Ground": "Bring in files", "Read": "Map as PDF", "Paper": "Save as PDF"}
+LEFT = {"Ground": "Bring in files", "Read": "Map as PDF", "Work": "Change the figures", "Paper": "Save as PDF"}
 SHEET_MARGIN = 14
-BLOCK_INSETS_PX = (150.0, 60.0, 60.0, 60.0)
 
 
 class Window(QWidget):
-    """A season on the desk. Every change of what is looked at goes through ``look``; every edit through the book."""
+    """A season on the desk. Every change of what is looked at goes through ``look``; every edit through the book.
+
+    ``turned_to`` hands over the book of another season that is to be shown instead.
+    """
+
+    turned_to = Signal(object)
 
     def __init__(self, book: Book, ink: Ink = LIGHT, now: Callable[[], dt.datetime] = dt.datetime.now) -> None:
         super().__init__()
@@ -77,8 +82,16 @@ class Window(QWidget):
         for control in (self.picker, self.threshold, self.kind, self.hours):
             self.ledger.controls.addWidget(control)
         self.undo = Verb("Undo", ink, weight=400, underline_px=0.0)
+        self.open_verb = Verb("Open", ink)
+        self.open_verb.setToolTip("Open another season, or begin one: write “begin a season” into the find line")
         self.left_verb, self.next_verb = Verb("", ink), Verb("", ink)
-        for widget, stretch in ((self.undo, 0), (QWidget(), 1), (self.left_verb, 0), (self.next_verb, 0)):
+        for widget, stretch in (
+            (self.undo, 0),
+            (QWidget(), 1),
+            (self.open_verb, 0),
+            (self.left_verb, 0),
+            (self.next_verb, 0),
+        ):
             self.ledger.foot.addWidget(widget, stretch)
         sheets = QWidget()
         row = QHBoxLayout()
@@ -125,6 +138,7 @@ class Window(QWidget):
         self.beside_bar.closed.connect(self.close_beside)
         self.beside_bar.flipped.connect(self.flip)
         self.undo.clicked.connect(self._on_undo)
+        self.open_verb.clicked.connect(self.asking.open_season)
         self.left_verb.clicked.connect(self._on_left_verb)
         self.next_verb.clicked.connect(self._on_next_verb)
         keys: list[tuple[str, Callable[[], None]]] = [
@@ -169,7 +183,7 @@ class Window(QWidget):
         """Make the ledger about a block, and fit it into the sheet; "" for all."""
         block = self.book.season.block(name)
         if block is not None:
-            self.canvas.camera.fit(block.outline.bounds, self.canvas.width(), self.canvas.height(), BLOCK_INSETS_PX)
+            self.canvas.fit_to(block.outline.bounds)
         elif self.state.block:
             self.canvas.fit()
         self.look(block=name, chosen=None)
@@ -213,6 +227,8 @@ class Window(QWidget):
         self.canvas.set_scene(self.steps.scene(season, state, state.round))
         self.canvas.set_threshold(state.threshold if state.step == "Read" else None)
         has_beside = state.beside is not None
+        for canvas in (self.canvas, self.beside):
+            canvas.set_has_legend(not has_beside)
         self.beside.setVisible(has_beside)
         self.beside_bar.setVisible(has_beside)
         if has_beside:
@@ -250,6 +266,7 @@ class Window(QWidget):
         self.undo.set_words(f"Undo: {label}" if label and len(label) < 26 else "Undo")
         self.undo.setToolTip(label or "")
         step = self.state.step
+        self.open_verb.setVisible(step == "Ground")
         self.left_verb.set_words(LEFT.get(step, ""))
         self.left_verb.setVisible(step in LEFT)
         self.next_verb.set_words("Print" if step == "Paper" else f"On to {NEXT[step]}")
@@ -303,7 +320,12 @@ class Window(QWidget):
         self.try_to(self.book.redo)
 
     def _on_left_verb(self) -> None:
-        deeds = {"Ground": self.asking.bring_in, "Read": self.asking.save_map, "Paper": self.asking.save_pdf}
+        deeds = {
+            "Ground": self.asking.bring_in,
+            "Read": self.asking.save_map,
+            "Work": self.asking.change_figures,
+            "Paper": self.asking.save_pdf,
+        }
         deeds[self.state.step]()
 
     def _on_next_verb(self) -> None:

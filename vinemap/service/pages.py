@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-
 import numpy as np
 
 from vinemap.ground.block import Vines
@@ -18,7 +16,7 @@ from vinemap.sheets.read_ledger import chance_words
 from vinemap.surface.field import NOT_KNOWN, UNSURE
 from vinemap.surface.spans import GroupIncidence, group_incidence
 from vinemap.vineclock.stage import date_words
-from vinemap.work.conditions import closed_until
+from vinemap.work.conditions import closed_on
 from vinemap.work.materials import CHECK_LABEL
 from vinemap.work.ranking import OPEN, RowWork
 
@@ -77,7 +75,7 @@ def read_page(read: BlockRead, scouted: Round, threshold: float) -> Page:
     certainty = read.field.certainty[living]
     known = [int((certainty == code).sum()) for code in (0, UNSURE, NOT_KNOWN)]
     share = read.share
-    basis = "all stops, chosen: may be too high" if share.is_from_all_stops else "stops by rule"
+    basis = "may be too high" if share.is_from_all_stops else "by rule"
     return Page(
         title=read.block.name,
         subtitle=f"{subtitle}; {whole(int(living.sum()))} vines",
@@ -85,7 +83,7 @@ def read_page(read: BlockRead, scouted: Round, threshold: float) -> Page:
             Fact("clusters looked at", whole(int(read.stops.examined.sum()))),
             Fact("with mildew", whole(int(read.stops.infected.sum()))),
             Fact(
-                f"of all clusters ({basis})",
+                f"of all clusters, {basis}",
                 f"{percent(share.share)}, {percent_range(share.interval.low, share.interval.high)}",
             ),
             Fact("vines known, unsure, not known", ", ".join(whole(count) for count in known)),
@@ -177,16 +175,15 @@ def _rows_not_known(read: BlockRead) -> int:
 def week_page(ranking: Ranking, season: Season) -> Page:
     """The hours there are and what fits into them, block by block, with who must keep out until when."""
     kg = season.assumptions.kg_per_cluster
-    at = dt.datetime.combine(ranking.date, dt.time(6, 0))
     lines = []
     for block in season.blocks:
         work = [each for each in ranking.opening + ranking.spraying if each.block == block.name and each.is_first]
-        closed = closed_until(block.name, season.sprays, at)
+        closed = closed_on(block.name, season.sprays, ranking.date)
         if work or closed:
             hand = sum(each.hours for each in work if each.work == OPEN)
             spray = sum(each.hours for each in work if each.work != OPEN)
             saved = sum(each.clusters for each in work if each.work == OPEN) * kg
-            until = f"{date_words(closed.date())} {closed:%H:%M}" if closed else "open"
+            until = f"{date_words(closed[1].date())} {closed[1]:%H:%M}" if closed else "open"
             lines.append(Line(block.name, -1, (block.name, f"{hand:.1f}", f"{spray:.1f}", f"{saved:,.0f}", until)))
     opening = [each for each in ranking.opening if each.is_first]
     spraying = [each for each in ranking.spraying if each.is_first]

@@ -17,7 +17,7 @@ from vinemap.sheets.read_ledger import RowShare
 from vinemap.sheets.read_map import ReadPlan
 from vinemap.sheets.words import Both
 from vinemap.vineclock.stage import date_words
-from vinemap.work.conditions import closed_until
+from vinemap.work.conditions import closed_on
 from vinemap.work.ranking import OPEN, RowWork
 
 WALKING_LETTERS = ("D", "F", "L", "P")
@@ -30,8 +30,7 @@ def block_plan(block: Block, scouted: Round, ranking: Ranking, season: Season, p
     opened_rows = {work.row for work in opening}
     both = [work.row for work in spraying if work.row in opened_rows]
     works = sorted(opening + [work for work in spraying if work.row not in opened_rows], key=_walking_order)
-    at = dt.datetime.combine(ranking.date, dt.time(0, 0))
-    closed = closed_until(block.name, season.sprays, at)
+    closed = closed_on(block.name, season.sprays, ranking.date)
     return BlockPlan(
         block=block,
         vines=ranking.reads[block.name].vines,
@@ -42,7 +41,7 @@ def block_plan(block: Block, scouted: Round, ranking: Ranking, season: Season, p
         plan_words=f"from {len(ranking.reads[block.name].stops)} stops",
         code=sheet_code(season, block.name, ranking.date),
         printed=printed,
-        keep_out=(KeepOut(at, closed),) if closed else (),
+        keep_out=(KeepOut(*closed),) if closed else (),
         cautions=_spray_after(block, both),
         why_none=Both(*_why_none(block.name, ranking)) if not works else Both("", ""),
         is_invented=season.estate.is_invented,

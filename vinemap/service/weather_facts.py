@@ -74,12 +74,14 @@ def stage_of(season: Season, block: str, facts: WeatherFacts, date: dt.date) -> 
     shared = _dates_for(season, "")
     bloom = (own.bloom if own else None) or (shared.bloom if shared else None)
     harvest = (own.harvest if own else None) or (shared.harvest if shared else None)
+    veraison = (own.veraison if own else None) or (shared.veraison if shared else None)
     assumed = harvest is None
     return Stage(
         bloom=bloom or facts.warm_bloom,
         is_bloom_estimated=bloom is None and facts.warm_bloom is not None,
         harvest=harvest or usual_harvest(date, season.estate.frame.is_southern),
         is_harvest_assumed=assumed,
+        veraison=veraison,
     )
 
 

@@ -54,7 +54,7 @@ def _season_facts(work: RowWork, day: BlockDay) -> tuple[Fact, ...]:
         Fact(f"pressure, {CLASS_WORDS[pressure.code]}", f"{pressure.index}{spread}"),
         Fact("fruit open to mildew", percent(day.window)),
         Fact("variety, against the most prone", percent(_mean(day.variety, work))),
-        Fact("growth by sun and wind on this row", f"{float(day.growth[row]):.2f} of usual"),
+        Fact("growth, by sun and wind here", f"{float(day.growth[row]):.2f} of usual"),
         Fact("last opened", _ago(day.days_since_pass, row)),
         Fact("last sprayed", _ago(day.days_since_spray, row)),
         Fact("cover left of that spray", percent(float(day.cover[row]))),

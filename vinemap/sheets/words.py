@@ -138,10 +138,9 @@ def keep_out_words(block: str, start: dt.datetime, end: dt.datetime) -> Both:
     """Until when to keep out of a block that is sprayed; local standard time."""
     from_day, to_day = day_words(start.date()), day_words(end.date())
     return Both(
-        f"Keep out of {block} from {from_day.english} {clock_words(start)} to {to_day.english} {clock_words(end)}. "
-        "It will be sprayed.",
-        f"No entre a {block} del {from_day.spanish} {clock_words(start)} al {to_day.spanish} {clock_words(end)}. "
-        "Se va a pulverizar.",
+        f"Keep out of {block} from {from_day.english} {clock_words(start)} to {to_day.english} {clock_words(end)}: spray.",
+        f"No entre a {block} del {from_day.spanish} {clock_words(start)} al {to_day.spanish} {clock_words(end)}: "
+        "pulverización.",
     )
 
 

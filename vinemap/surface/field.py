@@ -18,8 +18,9 @@ from vinemap.surface.variogram import Variogram
 KRIGING, INVERSE_DISTANCE = "kriging", "inverse-distance"
 METHODS = (KRIGING, INVERSE_DISTANCE)
 KNOWN, UNSURE, NOT_KNOWN = 0, 1, 2
-WIDE_FRAC = 0.5
-"""An interval wider than this is never called known."""
+WIDE_FRAC, NEARLY_CLEAN_FRAC = 0.5, 0.10
+"""A vine that may be nearly clean or badly hit is unsure, however near a stop is; one that is surely bad is known."""
+
 Z90 = 1.6448536269514722
 """Normal deviate that leaves 5 % on either side."""
 
@@ -152,7 +153,7 @@ def field_at(
     low = np.minimum(expit(latent.mean - Z90 * sd), incidence)
     high = np.maximum(expit(latent.mean + Z90 * sd), incidence)
     certainty = (latent.openness >= UNSURE_FROM).astype(np.int8) + (latent.openness >= NOT_KNOWN_FROM)
-    certainty = np.where(high - low > WIDE_FRAC, np.maximum(certainty, UNSURE), certainty)
+    certainty = np.where((high - low > WIDE_FRAC) & (low < NEARLY_CLEAN_FRAC), np.maximum(certainty, UNSURE), certainty)
     above = ndtr((latent.mean - float(logit(options.threshold))) / sd)
     return Field(
         incidence,

@@ -29,6 +29,7 @@ class Assumptions:
     sprayer_kmh: float = 6.0
     sprayer_efficiency: float = 0.65
     sprayer_row_minutes: float = 2.0
+    last_spray_days: float = 30.0
     fruit_resists_days: float = 28.0
 
 
@@ -51,5 +52,7 @@ SOURCES = {
     "sprayer_kmh": "common practice",
     "sprayer_efficiency": "field efficiency of a sprayer with turns and refills, common practice",
     "sprayer_row_minutes": "to drive into one row and out of it, stated assumption; enter your own",
+    "last_spray_days": "buyers usually ask that sulfur stops 30 to 60 days before harvest (common practice); "
+    "the label may ask more",
     "fruit_resists_days": "berries are nearly immune about four weeks after bloom (Ficke et al. 2003)",
 }

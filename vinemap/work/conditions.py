@@ -31,12 +31,19 @@ CONTACT_FRAC = ("M02", "NC", "BM02")
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """Bloom and harvest of a block, each with whether it was seen or stands in for what was not entered."""
+    """Bloom, colour and harvest of a block, with whether bloom and harvest were seen or stand in for what was not entered."""
 
     bloom: dt.date | None
     is_bloom_estimated: bool
     harvest: dt.date
     is_harvest_assumed: bool
+    veraison: dt.date | None = None
+
+    def veraison_days(self, resists_days: float) -> float:
+        """Days from bloom to colour: as entered, else as usual; never before the berries resist."""
+        if self.bloom is None or self.veraison is None:
+            return max(VERAISON_DAYS, resists_days + 1.0)
+        return max(float((self.veraison - self.bloom).days), resists_days + 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,18 +120,20 @@ def last_sprays(block: Block, sprays: tuple[Spray, ...], date: dt.date) -> list[
     return last
 
 
-def closed_until(block: str, sprays: tuple[Spray, ...], at: dt.datetime) -> dt.datetime | None:
-    """Until when nobody may enter a block, from its sprays' re-entry times; None when it is open.
+def closed_on(block: str, sprays: tuple[Spray, ...], date: dt.date) -> tuple[dt.datetime, dt.datetime] | None:
+    """From when until when nobody may be in a block, for sprays that keep it closed on a date; None when it is open.
 
     The longest re-entry time of all that was mixed counts from the end of the spray (common practice). The label rules.
     """
-    ends = [
-        made.end + dt.timedelta(hours=reentry_hours(made.materials))
+    day = dt.datetime.combine(date, dt.time())
+    closed = [
+        (made.start, end)
         for made in sprays
-        if made.block == block and made.start <= at
+        if made.block == block
+        and made.start.date() <= date
+        and (end := made.end + dt.timedelta(hours=reentry_hours(made.materials))) > day
     ]
-    latest = max(ends, default=None)
-    return latest if latest is not None and latest > at else None
+    return (min(start for start, _ in closed), max(end for _, end in closed)) if closed else None
 
 
 def _is_contact(spray: Spray) -> bool:
@@ -174,11 +183,12 @@ def block_day(
     block, spans, faces = site.block, site.spans, site.faces
     date, stage, pressure = outlook.date, outlook.stage, outlook.pressure
     since_bloom = float((date - stage.bloom).days) if stage.bloom else np.nan
-    days = _days_ahead(date, stage)
+    colour_days = stage.veraison_days(assumptions.fruit_resists_days)
+    days = _days_ahead(date, stage, colour_days)
     if stage.bloom is None:
         window, timing = np.ones(days), 1.0
     else:
-        window = fruit_window(since_bloom + np.arange(days), assumptions.fruit_resists_days)
+        window = fruit_window(since_bloom + np.arange(days), assumptions.fruit_resists_days, colour_days)
         timing = float(opening_helps(since_bloom))
     passed = days_since_pass(block, passes, date)
     last = last_sprays(block, sprays, date)
@@ -193,7 +203,7 @@ def block_day(
         closed=closed[row],
         cover=cover[:days, row],
         new_cover=np.asarray(cover_left(np.arange(days), cover_days((NEW_MATERIAL,), pressure.code), 0.0, True)).reshape(-1),
-        spray_stop=_spray_stop(date, stage.harvest),
+        spray_stop=_spray_stop(date, stage.harvest, assumptions.last_spray_days),
     )
     return BlockDay(
         date=date,
@@ -212,22 +222,23 @@ def block_day(
     )
 
 
-def _days_ahead(date: dt.date, stage: Stage) -> int:
+def _days_ahead(date: dt.date, stage: Stage, colour_days: float) -> int:
     """Days from a date until nothing new can infect the fruit, or it is picked."""
     until_harvest = max((stage.harvest - date).days, 0)
     if stage.bloom is None:
         return min(NO_BLOOM_DAYS, until_harvest)
-    until_colour = max((stage.bloom - date).days + round(VERAISON_DAYS), 0)
+    until_colour = max((stage.bloom - date).days + round(colour_days), 0)
     return min(until_harvest, until_colour, LONGEST_DAYS)
 
 
-def _spray_stop(date: dt.date, harvest: dt.date) -> str:
-    wait = preharvest_days((NEW_MATERIAL,))
+def _spray_stop(date: dt.date, harvest: dt.date, last_spray_days: float) -> str:
+    """Why no spray may be made: too near to harvest for the label's interval or for the buyer's."""
+    wait = max(preharvest_days((NEW_MATERIAL,)), round(last_spray_days))
     left = (harvest - date).days
     if left < 0:
         return "the fruit is picked"
     if left < wait:
-        return f"harvest is in {left} days and the pre-harvest interval is {wait}"
+        return f"harvest is in {left} days, and the last spray is to be {wait} days before it"
     return ""
 
 
