@@ -15,7 +15,7 @@ from vinemap.files.text import Read, read_text, write_text
 
 _SEPARATORS = (",", ";", "\t")
 _SEPARATOR_WORDS = {";": "semicolons", "\t": "tabs"}
-_PLAIN_NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?")
+_PLAIN_NUMBER = re.compile(r"[+-]?([0-9]+([.,][0-9]*)?|[.,][0-9]+)([eE][+-]?[0-9]+)?|-")
 _RUNS_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 _MOST_BROKEN_QUOTES = 100
 
@@ -79,7 +79,7 @@ def write_table(path: Path, columns: Sequence[str], rows: Iterable[Sequence[obje
     """
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
-    writer.writerow(columns)
+    writer.writerow([_harmless(column) for column in columns])
     writer.writerows([_harmless(cell) for cell in row] for row in rows)
     write_text(path, stream.getvalue())
 

@@ -10,10 +10,11 @@ import numpy as np
 
 from vinemap.columns import Floats
 from vinemap.errors import FileError, InputError, Problem
+from vinemap.files.as_written import read_as_written
 from vinemap.files.cells import Entry, keep_good_lines
 from vinemap.files.projection import frame_for, to_local
 from vinemap.files.stop_reader import read_counts
-from vinemap.files.table import read_table, write_table
+from vinemap.files.table import read_header, read_table, write_table
 from vinemap.service.tables import FIELD_COLUMNS, field_cells
 from vinemap.surface.field import Field, FieldOptions, field_at
 
@@ -30,19 +31,21 @@ class PointsDone:
 
 
 def field_of_points(stops: Path, at: Path, out: Path, options: FieldOptions) -> PointsDone:
-    """Read stops and points, make the field and write the points with it, in their order.
+    """Read stops and points, make the field and write the points with it, in their order and with all their columns.
 
     Raises FileError or InputError when a file is of no use; a bad stop is left out and listed, a bad point is refused
     because every point must be answered.
     """
     stop_table = read_table(stops, ("examined", "infected"), METRES + DEGREES)
-    at_table = read_table(at, (), METRES + DEGREES)
+    at_table = read_table(at, (), read_header(at))
+    _refuse_same_columns(at, at_table.value.columns)
     way = _way(stops, stop_table.value.columns, at, at_table.value.columns)
     counts, bad = keep_good_lines(stop_table.value.lines, lambda line: _stop(line, way))
     targets, refused = keep_good_lines(at_table.value.lines, lambda line: _place(line, way))
     refused = [*at_table.problems, *refused]
     if refused:
-        raise InputError(f"{len(refused)} points can't be read. {refused[0]}", "Every point must have two numbers.")
+        count = "1 point" if len(refused) == 1 else f"{len(refused)} points"
+        raise InputError(f"{count} can't be read. {refused[0]}", "Every point must have two numbers.")
     if not counts:
         first = f" {bad[0]}" if bad else ""
         raise InputError(f"{stops.name} has no usable stop.{first}", "" if bad else "Write one line for each stop.")
@@ -51,7 +54,7 @@ def field_of_points(stops: Path, at: Path, out: Path, options: FieldOptions) -> 
     figures = np.array(counts)
     stops_m, at_m = _metres(figures[:, :2], np.array(targets), way)
     field = field_at(stops_m, figures[:, 2], figures[:, 3], at_m, options)
-    _write(out, at_table.value.columns, at_table.value.lines, field)
+    _write(out, at, at_table.value.columns, field)
     notes = (*stop_table.notes, *at_table.notes, *field.recipe.notes)
     return PointsDone(len(targets), (*stop_table.problems, *bad), notes)
 
@@ -90,7 +93,16 @@ def _metres(stops: Floats, targets: Floats, way: tuple[str, str]) -> tuple[Float
     return placed[0], placed[1]
 
 
-def _write(out: Path, columns: Sequence[str], lines: Sequence[Entry], field: Field) -> None:
+def _refuse_same_columns(at: Path, columns: Sequence[str]) -> None:
+    same = [name for name in FIELD_COLUMNS if name in columns]
+    if same:
+        raise InputError(
+            f"{at.name} already has a column “{same[0]}”, which is the name of a result.", "Rename or remove that column."
+        )
+
+
+def _write(out: Path, at: Path, columns: Sequence[str], field: Field) -> None:
+    head, lines = read_as_written(at, columns)
     cells = field_cells(field)
-    rows = ([*(line.text(name) for name in columns), *cells[index]] for index, line in enumerate(lines))
-    write_table(out, (*columns, *FIELD_COLUMNS), rows)
+    rows = ([*line, *cells[index]] for index, line in enumerate(lines))
+    write_table(out, (*head, *FIELD_COLUMNS), rows)
