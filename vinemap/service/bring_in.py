@@ -8,44 +8,27 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import shapely
 
-from vinemap.errors import FileError, InputError, Problem, VinemapError
-from vinemap.files.cells import Entry
+from vinemap.errors import FileError, Problem, VinemapError
 from vinemap.files.diary_reader import read_passes, read_sprays
 from vinemap.files.estate_reader import EstateDraft, read_estate
 from vinemap.files.ground_reader import GroundDraft, read_ground
 from vinemap.files.kinds import kind_of
 from vinemap.files.outlines import OutlineDraft
-from vinemap.files.placing import place_blocks
-from vinemap.files.projection import frame_for, to_lonlat
+from vinemap.files.projection import frame_for
 from vinemap.files.row_lines import RowDraft
 from vinemap.files.stop_placing import place_stops
 from vinemap.files.stop_reader import StopDraft, read_stops
 from vinemap.files.text import Read
 from vinemap.files.vine_reader import apply_all_vines, read_vines
 from vinemap.files.weather_reader import read_weather
-from vinemap.ground.block import Block
 from vinemap.season import edits
 from vinemap.season.value import Estate, Season
+from vinemap.service.ground_in import with_ground
+from vinemap.service.report import NothingGood, Report, counted
+from vinemap.vineclock.weather import Weather
 
 GROUND_KINDS = ("outlines", "rows", "mixed")
-
-
-@dataclass(slots=True)
-class Report:
-    """What came in, file by file, what was left out and why, and how things were understood."""
-
-    kept: list[str] = field(default_factory=list)
-    problems: list[Problem] = field(default_factory=list)
-    notes: list[str] = field(default_factory=list)
-
-    def took(self, read: Read[Any], what: str) -> None:
-        """Write down what a reader gave."""
-        self.kept.append(what)
-        self.problems.extend(read.problems)
-        self.notes.extend(read.notes)
-
 
 Reader = Callable[[Season, Path, Report], Season]
 
@@ -54,7 +37,7 @@ Reader = Callable[[Season, Path, Report], Season]
 class _Drafts:
     """What the files hold, before any of it is placed."""
 
-    estate: EstateDraft | None = None
+    estate: tuple[Path, EstateDraft] | None = None
     outlines: list[OutlineDraft] = field(default_factory=list)
     rows: list[RowDraft] = field(default_factory=list)
     stops: list[StopDraft] = field(default_factory=list)
@@ -64,15 +47,20 @@ class _Drafts:
 def bring_in(paths: Sequence[Path], season: Season | None, name: str) -> tuple[Season, Report]:
     """The season with the files in it, and the report. ``name`` is the estate's where no file says.
 
-    Raises FileError or InputError when nothing can be brought in at all; whatever is merely partly bad is reported.
+    Raises NothingGood when nothing can be brought in at all; whatever is merely partly bad is reported.
     """
     report = Report()
     drafts = _read_drafts(paths, report)
+    is_new = season is None
     season = season or _begin(drafts, name, report)
     if drafts.estate is not None:
-        season = _with_estate_dates(season, drafts.estate)
+        season = _with_estate(season, drafts.estate[1], is_new, report)
     if drafts.outlines or drafts.rows:
-        season = _with_ground(season, drafts, report)
+        season = with_ground(season, drafts.outlines, drafts.rows, report)
+    if not season.blocks:
+        raise NothingGood("No block could be brought in.", "Mend the outlines and bring them in again.", report.problems)
+    if drafts.estate is not None:
+        season = _with_dates(season, *drafts.estate, report)
     for kind in ("vines", "stops", "weather", "passes", "sprays"):
         for path in drafts.later.get(kind, []):
             season = _guarded(_READERS[kind], season, path, report)
@@ -81,44 +69,16 @@ def bring_in(paths: Sequence[Path], season: Season | None, name: str) -> tuple[S
     return season, report
 
 
-def check(paths: Sequence[Path]) -> list[str]:
-    """One line for each problem in the files, read together as one estate; empty when all is good."""
-    lines: list[str] = []
-    ours = [path for path in paths if path.suffix != ".vinemap"]
-    for path in paths:
-        if path.suffix == ".vinemap":
-            lines += _check_season(path)
-    if ours:
-        try:
-            _, report = bring_in(ours, None, "check")
-            lines += [str(problem) for problem in report.problems]
-        except VinemapError as error:
-            lines.append(str(error))
-    return lines
-
-
-def _check_season(path: Path) -> list[str]:
-    from vinemap.files.season_file import read_season
-
-    try:
-        read_season(path)
-    except VinemapError as error:
-        return [str(error)]
-    return []
-
-
 def _read_drafts(paths: Sequence[Path], report: Report) -> _Drafts:
     drafts = _Drafts()
     for path in paths:
         try:
             _read_one(path, drafts, report)
         except VinemapError as error:
-            report.problems.append(_as_problem(path, error))
+            report.refuse(path, error)
     if not (drafts.estate or drafts.outlines or drafts.rows or drafts.stops or drafts.later):
-        raise InputError(
-            "Nothing could be brought in. " + " ".join(str(problem) for problem in report.problems[:5]),
-            "" if report.problems else "Name at least one file.",
-        )
+        what = " ".join(["Nothing could be brought in.", *report.notes])
+        raise NothingGood(what, "" if report.problems else "Name a file of the estate.", report.problems)
     return drafts
 
 
@@ -127,13 +87,17 @@ def _read_one(path: Path, drafts: _Drafts, report: Report) -> None:
     if kind == "season":
         raise FileError(f"{path.name} is a season file.", "Open it instead, or bring in the files it was made from.")
     if kind == "estate":
+        if drafts.estate is not None:
+            raise FileError(f"{path.name} is a second estate, after {drafts.estate[0].name}.", "Name one of them only.")
         read = read_estate(path)
         report.took(read, f"{path.name}: the estate {read.value.name}")
-        drafts.estate = read.value
+        drafts.estate = path, read.value
     elif kind in GROUND_KINDS:
         ground: Read[GroundDraft] = read_ground(path)
         found = ground.value
-        report.took(ground, f"{path.name}: {len(found.outlines)} outlines, {len(found.rows)} rows, {len(found.stops)} stops")
+        held = (("outline", found.outlines), ("row", found.rows), ("stop", found.stops))
+        counts = [counted(len(each), thing) for thing, each in held if each]
+        report.took(ground, f"{path.name}: {', '.join(counts) or 'nothing that can be used'}")
         drafts.outlines += found.outlines
         drafts.rows += found.rows
         drafts.stops += found.stops
@@ -145,102 +109,68 @@ def _read_one(path: Path, drafts: _Drafts, report: Report) -> None:
         drafts.later.setdefault(kind, []).append(path)
 
 
-def _as_problem(path: Path, error: VinemapError) -> Problem:
-    what = error.what.removeprefix(path.name).strip(" ,:").rstrip(".")
-    return Problem(path.name, "", "", "", what, error.do)
-
-
 def _guarded(reader: Reader, season: Season, path: Path, report: Report) -> Season:
     """The season after one file, or as it was with a problem when the file is of no use."""
     try:
         return reader(season, path, report)
     except VinemapError as error:
-        report.problems.append(_as_problem(path, error))
+        report.refuse(path, error)
         return season
 
 
 def _begin(drafts: _Drafts, name: str, report: Report) -> Season:
     """A new season on the frame of the first outlines or rows."""
-    points = [draft.rings[0] for draft in drafts.outlines] or [draft.line for draft in drafts.rows]
-    if not points:
-        problems = " ".join(str(problem) for problem in report.problems[:5])
-        raise InputError(
-            f"There is no block to put this on. {problems}".strip(), "Bring in the outlines of the blocks first, or with it."
-        )
-    lon, lat = np.median(np.vstack(points), axis=0)
-    estate = drafts.estate
-    frame = frame_for(float(lon), float(lat), estate.crs if estate else "")
-    if estate is not None:
-        return Season(Estate(estate.name, frame, estate.offset_hours, estate.is_invented))
+    lines = [draft.rings[0] for draft in drafts.outlines] or [draft.line for draft in drafts.rows]
+    if not lines:
+        do = "Bring in the outlines of the blocks first, or with it."
+        raise NothingGood("There is no block to put this on.", do, report.problems)
+    points = np.vstack(lines)
+    # a median between two places would lie on neither: the first of the nearest points does not
+    away = np.round(abs(points - np.median(points, axis=0)).sum(axis=1), 6)
+    lon, lat = (float(part) for part in points[np.argmin(away)])
+    draft = drafts.estate[1] if drafts.estate else None
+    frame = frame_for(lon, lat, draft.crs if draft else "")
+    if draft is not None:
+        return Season(Estate(draft.name, frame, draft.offset_hours, draft.is_invented))
     offset = float(round(lon / 15.0))
     report.notes.append(f"Standard time is taken as UTC{offset:+.0f} h, from the longitude: correct it if the law says else.")
     return Season(Estate(name, frame, offset))
 
 
-def _with_estate_dates(season: Season, draft: EstateDraft) -> Season:
-    changed = replace(season.estate, name=draft.name, offset_hours=draft.offset_hours, is_invented=draft.is_invented)
-    season = edits.with_estate(season, changed) if changed != season.estate else season
-    return replace(season, stages=draft.stages)
+def _with_estate(season: Season, draft: EstateDraft, is_new: bool, report: Report) -> Season:
+    """The season with the name and the standard time of the estate; what that changes in a season that was there is noted."""
+    was = season.estate
+    now = replace(was, name=draft.name, offset_hours=draft.offset_hours, is_invented=draft.is_invented)
+    if is_new or now == was:
+        return season
+    if now.name != was.name:
+        report.notes.append(f"The estate was called {was.name}; it is now called {now.name}.")
+    if now.offset_hours != was.offset_hours:
+        again = " Bring in the weather again, it was read by the old one." if season.weather is not None else ""
+        report.notes.append(f"Standard time was UTC{was.offset_hours:+g} h; it is now UTC{now.offset_hours:+g} h.{again}")
+    return edits.with_estate(season, now)
 
 
-def _with_ground(season: Season, drafts: _Drafts, report: Report) -> Season:
-    """The season with new blocks, and with rows for blocks that had none of their own."""
-    known = {block.name: block for block in season.blocks}
-    new = [draft for draft in drafts.outlines if draft.block not in known]
-    for draft in drafts.outlines:
-        if draft.block in known:
-            why = "a block of this name is already in the season"
-            report.problems.append(
-                draft.entry.problem("block", draft.block, why, "Give it another name, or remove the old one.")
-            )
-    waiting = {row.block for row in drafts.rows} & set(known)
-    free = {name for name in waiting if _may_change_rows(season, known[name])}
-    for name in sorted(waiting - free):
-        rows = [row for row in drafts.rows if row.block == name]
-        why = "the block already has stops or marked vines, which stand on its present rows"
-        report.problems.append(
-            rows[0].entry.problem("block", name, why, f"{len(rows)} rows were left out. Begin a new season for them.")
-        )
-    outlines = new + [_draft_of(season, known[name], drafts.rows) for name in sorted(free)]
-    rows = [row for row in drafts.rows if row.block not in waiting - free]
-    placed = place_blocks(outlines, rows, season.estate.frame)
-    report.problems.extend(placed.problems)
-    report.notes.extend(placed.notes)
-    made = {block.name: block for block in placed.value}
-    kept = [made.pop(block.name, block) for block in season.blocks]
-    return edits.with_blocks(season, [*kept, *made.values()])
-
-
-def _may_change_rows(season: Season, block: Block) -> bool:
-    has_stops = any(len(each.stops.of_block(block.name)) for each in season.rounds)
-    return not has_stops and not len(block.exceptions.vine)
-
-
-def _draft_of(season: Season, block: Block, rows: Sequence[RowDraft]) -> OutlineDraft:
-    """The outline of a block as if it had just been read, to place rows in it."""
-    outline: shapely.Polygon = block.outline
-    rings = tuple(
-        np.column_stack(to_lonlat(season.estate.frame, *np.array(ring.coords).T))
-        for ring in (outline.exterior, *outline.interiors)
-    )
-    entry = Entry(rows[0].entry.file, f"block {block.name}", {})
-    return OutlineDraft(
-        entry,
-        block.name,
-        rings,
-        block.row_spacing_m,
-        block.vine_spacing_m,
-        None,
-        block.varieties,
-        block.training,
-        block.vigour,
-    )
+def _with_dates(season: Season, path: Path, draft: EstateDraft, report: Report) -> Season:
+    """The season with the dates of growth of the file, each in place of those for the same block."""
+    dates = {each.block: each for each in season.stages}
+    seen: set[str] = set()
+    for each in draft.stages:
+        known = season.block(each.block) is not None or not each.block
+        why = "there is no block of this name" if not known else "has dates twice" if each.block in seen else ""
+        if why:
+            do = "Bring in its outline, or correct the name." if not known else "Keep one of the two."
+            report.problems.append(Problem(path.name, f"block {each.block}", "stages", "", why, do))
+            continue
+        seen.add(each.block)
+        dates[each.block] = each
+    return edits.with_stages(season, dates.values())
 
 
 def _with_stops(season: Season, drafts: Sequence[StopDraft], what: str, report: Report) -> Season:
     placed = place_stops(drafts, season.blocks, season.estate.frame, [each.number for each in season.rounds])
     total = sum(len(each.stops) for each in placed.value)
-    report.took(placed, f"{what}: {total} stops in {len(placed.value)} rounds")
+    report.took(placed, f"{what}: {counted(total, 'stop')} in {counted(len(placed.value), 'round')}")
     for scouted in placed.value:
         season = edits.with_round(season, scouted)
     return season
@@ -257,30 +187,52 @@ def _add_vines(season: Season, path: Path, report: Report) -> Season:
     read = read_vines(path)
     placed = apply_all_vines(season.blocks, read.value)
     report.problems.extend(read.problems)
-    report.took(placed, f"{path.name}: {len(read.value)} vines that differ")
+    report.took(placed, f"{path.name}: {counted(len(read.value), 'vine')} not as usual")
     return edits.with_blocks(season, placed.value)
 
 
 def _add_weather(season: Season, path: Path, report: Report) -> Season:
     read = read_weather(path, season.estate.offset_hours)
-    report.took(read, f"{path.name}: {len(read.value)} readings")
-    if season.weather is not None:
-        report.notes.append(f"{path.name} takes the place of the weather that was there.")
-    return edits.with_weather(season, read.value)
+    report.took(read, f"{path.name}: {counted(len(read.value), 'reading')}")
+    if not len(read.value):
+        return season
+    if season.weather is None:
+        return edits.with_weather(season, read.value)
+    joined = _joined(season.weather, read.value)
+    kept = len(joined) - len(read.value)
+    report.notes.append(f"{path.name} was joined to the weather that was there: {counted(kept, 'reading')} of that stay.")
+    return edits.with_weather(season, joined)
+
+
+def _joined(old: Weather, new: Weather) -> Weather:
+    """The new readings, and the old ones before the first and after the last of them."""
+    before = old.time_utc < new.time_utc[0]
+    after = old.time_utc > new.time_utc[-1]
+    columns = ("time_utc", "temp_degc", "rain_mm", "wet_frac", "rh_frac", "wind_ms", "wind_from_deg")
+    joined: dict[str, Any] = {
+        each: np.concatenate([getattr(old, each)[before], getattr(new, each), getattr(old, each)[after]]) for each in columns
+    }
+    return replace(new, **joined)
 
 
 def _add_passes(season: Season, path: Path, report: Report) -> Season:
     read = read_passes(path, season.blocks)
     new = [each for each in read.value if each not in season.passes]
-    report.took(read, f"{path.name}: {len(new)} passes")
+    _took_new(report, read, path, len(new), "pass", "passes")
     return edits.with_passes(season, (*season.passes, *new))
 
 
 def _add_sprays(season: Season, path: Path, report: Report) -> Season:
     read = read_sprays(path, season.blocks)
     new = [each for each in read.value if each not in season.sprays]
-    report.took(read, f"{path.name}: {len(new)} sprays")
+    _took_new(report, read, path, len(new), "spray", "sprays")
     return edits.with_sprays(season, (*season.sprays, *new))
+
+
+def _took_new(report: Report, read: Read[Any], path: Path, new: int, one: str, many: str) -> None:
+    report.took(read, f"{path.name}: {new} {one if new == 1 else many}")
+    if len(read.value) > new:
+        report.notes.append(f"{path.name}: {len(read.value) - new} were in the season already.")
 
 
 _READERS: dict[str, Reader] = {

@@ -44,14 +44,16 @@ class Jobs:
         self._lock = threading.Lock()
         self._newest: dict[str, int] = {}
         self._count = 0
+        self._is_closed = False
 
     def start(self, key: str, label: str, work: Work) -> int:
-        """Queue ``work(tick)``; returns the job's number."""
+        """Queue ``work(tick)``; returns the job's number. After closing nothing is begun."""
         with self._lock:
             self._count += 1
             number = self._count
-            self._newest[key] = number
-        self._pool.submit(self._run, key, number, label, work)
+            if not self._is_closed:
+                self._newest[key] = number
+                self._pool.submit(self._run, key, number, label, work)
         return number
 
     def stop(self, key: str) -> None:
@@ -62,6 +64,7 @@ class Jobs:
     def close(self) -> None:
         """Stop everything and wait for the worker."""
         with self._lock:
+            self._is_closed = True
             self._newest.clear()
         self._pool.shutdown(wait=True, cancel_futures=True)
 

@@ -7,6 +7,7 @@ from importlib import resources
 from pathlib import Path
 
 from vinemap.errors import FileError
+from vinemap.files.season_store import hold, in_plain_words
 from vinemap.service.book import new_book
 from vinemap.service.bring_in import bring_in
 
@@ -41,13 +42,19 @@ def write_sample(folder: Path) -> list[Path]:
             shutil.copytree(sample_folder() / name, folder / name, dirs_exist_ok=True)
             made.append(make_season(folder / name, folder / f"{name}.vinemap", SHOWN_ROUND[name]))
     except OSError as error:
-        raise FileError(f"The sample can't be written to {folder}: {error.strerror}.", "Choose another folder.") from error
+        why = f": {error.strerror}" if error.strerror else ""
+        raise FileError(f"The sample can't be written to {folder}{why}.", "Choose another folder.") from error
     return made
 
 
 def make_season(files: Path, path: Path, shown_round: int) -> Path:
-    """A season file at ``path`` from the files of a sample estate; one that is there already is replaced."""
+    """A season file at ``path`` from the files of a sample estate; one that is there already is replaced.
+
+    Raises FileError when that one is open in a window.
+    """
     season, _ = bring_in(season_files(files), None, files.name.capitalize())
+    with in_plain_words(path):
+        hold(path).release()
     path.unlink(missing_ok=True)
     book = new_book(path, season)
     try:

@@ -53,6 +53,8 @@ RANK_COLUMNS = (
     "fits_into_week",
     "why",
 )
+FIRST_YEAR, LAST_YEAR = 1950, 2100
+LONGEST_DAYS = 366
 
 
 def field_cells(field: Field) -> list[tuple[str, ...]]:
@@ -168,9 +170,15 @@ def faces_table(
         raise InputError(
             "That is no place on the globe.", "Latitude lies between -90 and 90, longitude between -180 and 180."
         )
+    if not np.isfinite(bearing_deg):
+        raise InputError("The bearing is not a number.", "Give degrees clockwise from true north.")
+    if not FIRST_YEAR <= date.year <= LAST_YEAR:
+        raise InputError(f"{date} is too far away to be meant.", "Check the year.")
     last = harvest or usual_harvest(date, lat_deg < 0)
     if last < date:
         raise InputError(f"Harvest {last} lies before {date}.", "Give the date of the harvest that is still to come.")
+    if last - date > dt.timedelta(days=LONGEST_DAYS):
+        raise InputError(f"Harvest {last} lies more than a year after {date}.", "Give the date of the next harvest.")
     offset = float(round(lon_deg / 15.0))
     faces = faces_of(bearing_deg, WALL)
     sun = [face_sun(face.normal_true_deg, lat_deg, lon_deg, date, last, offset, typical_air()) for face in faces]

@@ -1,0 +1,79 @@
+"""Say what is wrong with files before anything is made of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+from vinemap.errors import VinemapError
+from vinemap.files.diary_reader import read_passes, read_sprays
+from vinemap.files.estate_reader import read_estate
+from vinemap.files.ground_reader import read_ground
+from vinemap.files.kinds import kind_of
+from vinemap.files.stop_reader import read_stops
+from vinemap.files.text import Read
+from vinemap.files.vine_reader import read_vines
+from vinemap.files.weather_reader import read_weather
+from vinemap.service.bring_in import bring_in
+from vinemap.service.report import NothingGood, Report
+
+_READERS: dict[str, Callable[[Path], Read[Any]]] = {
+    "estate": read_estate,
+    "rows": read_ground,
+    "stops": read_stops,
+    "vines": read_vines,
+    "weather": lambda path: read_weather(path, 0.0),
+    "passes": read_passes,
+    "sprays": read_sprays,
+}
+
+
+def check(paths: Sequence[Path]) -> Report:
+    """Problems in the files: with outlines among them all read together as one estate, else each by itself.
+
+    What needs the blocks (whether a vine is there) is left unsaid without outlines; the notes tell.
+    """
+    report = Report()
+    kinds: dict[Path, str] = {}
+    for path in paths:
+        try:
+            kinds[path] = kind_of(path)
+            if kinds[path] == "season":
+                _check_season(path)
+        except VinemapError as error:
+            report.refuse(path, error)
+            kinds.pop(path, None)
+    ours = [path for path, kind in kinds.items() if kind not in ("season", "truth")]
+    if any(kinds[path] in ("outlines", "mixed") for path in ours):
+        _check_together(ours, report)
+    else:
+        for path in ours:
+            _check_alone(path, kinds[path], report)
+    return report
+
+
+def _check_together(paths: Sequence[Path], report: Report) -> None:
+    try:
+        report.problems += bring_in(paths, None, "check")[1].problems
+    except NothingGood as error:
+        report.problems += error.problems
+        if not error.problems:
+            report.refuse(paths[0], error)
+    except VinemapError as error:
+        report.refuse(paths[0], error)
+
+
+def _check_alone(path: Path, kind: str, report: Report) -> None:
+    try:
+        report.problems += _READERS[kind](path).problems
+    except VinemapError as error:
+        report.refuse(path, error)
+    if kind not in ("estate", "weather"):
+        report.notes.append(f"{path.name} was read by itself: without outlines nobody can say whether its vines are there.")
+
+
+def _check_season(path: Path) -> None:
+    from vinemap.files.season_file import read_season
+
+    read_season(path)

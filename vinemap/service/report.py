@@ -1,0 +1,47 @@
+"""What came in from files and what did not."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from vinemap.errors import InputError, Problem, VinemapError
+from vinemap.files.text import Read
+
+
+@dataclass(slots=True)
+class Report:
+    """What came in, file by file, what was left out and why, and how things were understood."""
+
+    kept: list[str] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+    def took(self, read: Read[Any], what: str) -> None:
+        """Write down what a reader gave."""
+        self.kept.append(what)
+        self.problems.extend(read.problems)
+        self.notes.extend(read.notes)
+
+    def refuse(self, path: Path, error: VinemapError) -> None:
+        """Write down that a whole file is of no use."""
+        what = error.what.removeprefix(path.name).strip(" ,:").removesuffix(".")
+        self.problems.append(Problem(path.name, "", "", "", what, error.do))
+
+
+class NothingGood(InputError):
+    """Nothing of what was named can be used; ``problems`` says why, one for each thing."""
+
+    def __init__(self, what: str, do: str, problems: Sequence[Problem]) -> None:
+        super().__init__(what, do)
+        self.problems = tuple(problems)
+
+    def __str__(self) -> str:
+        return " ".join([self.what, *map(str, self.problems[:5]), self.do]).strip()
+
+
+def counted(count: int, thing: str) -> str:
+    """How many of a thing: 1 row, 2 rows."""
+    return f"{count:,} {thing}" if count == 1 else f"{count:,} {thing}s"
