@@ -4,30 +4,106 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+import io
+import math
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
 
 from vinemap import __version__
-from vinemap.errors import InputError, VinemapError
+from vinemap.errors import FileError, InputError, Problem, VinemapError
 from vinemap.scouting.rounds import Round
 from vinemap.season.value import Season
+from vinemap.service.report import NothingGood
+
+if TYPE_CHECKING:
+    from vinemap.surface.field import FieldOptions
 
 DONE, PROBLEMS, ERROR = 0, 1, 2
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command."""
-    asked = _parser().parse_args(arguments)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # a screen that lacks a letter shows a question mark
+            stream.reconfigure(errors="replace")
     try:
-        return int(asked.run(asked))
-    except VinemapError as error:
-        print(error, file=sys.stderr)
+        asked = _parser().parse_args(arguments)
+        code = int(asked.run(asked))
+        sys.stdout.flush()
+        return code
+    except BrokenPipeError:
+        # whoever read along has seen enough; nothing may be written when the program ends
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return ERROR
+    except VinemapError as error:
+        return _say(error)
+    except OSError as error:
+        name = f"“{error.filename}”" if error.filename else "A file or folder"
+        return _say(FileError(f"{name} can't be used: {error.strerror or error}.", "Check its name, or choose another."))
+    except KeyboardInterrupt:
+        return _say(InputError("Stopped before it was done."))
+
+
+def _say(error: VinemapError) -> int:
+    if isinstance(error, NothingGood):
+        _say_left_out(error.problems)
+        error = InputError(error.what, error.do)
+    print(_one_line(error), file=sys.stderr)
+    return ERROR
+
+
+def _say_left_out(problems: Sequence[Problem]) -> None:
+    for problem in problems:
+        print(f"left out: {_one_line(problem)}", file=sys.stderr)
+
+
+def _one_line(words: object) -> str:
+    return " ".join(str(words).splitlines())
+
+
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong with a command in the words of every other error."""
+
+    def error(self, message: str) -> NoReturn:
+        """Raise InputError."""
+        for found, said in _PLAIN_WORDS:
+            message = message.replace(found, said)
+        raise InputError(f"{message.rstrip('.')}.", f"“{self.prog} --help” shows how it is written.")
+
+
+_PLAIN_WORDS = (
+    ("the following arguments are required:", "Missing:"),
+    ("unrecognized arguments:", "Not understood:"),
+    ("expected one argument", "nothing was given"),
+    ("expected at least one argument", "nothing was given"),
+    ("argument COMMAND: invalid choice:", "There is no such command:"),
+    ("argument ", ""),
+)
+
+
+def _number(text: str) -> float:
+    try:
+        number = float(text)
+    except ValueError:
+        number = math.nan
+    if not math.isfinite(number):
+        raise argparse.ArgumentTypeError(f"“{text}” is not a number; write it as 12.5")
+    return number
+
+
+def _count(text: str) -> int:
+    try:
+        return int(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"“{text}” is not a whole number") from None
 
 
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="vinemap", description="From a scouting round to the rows a crew opens first, on a laptop without a network."
     )
     parser.add_argument("--version", action="version", version=f"Vinemap {__version__}")
@@ -63,26 +139,26 @@ def _parser() -> argparse.ArgumentParser:
 
 def _season_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--season", required=True, type=Path, metavar="S")
-    parser.add_argument("--round", type=int, metavar="R", help="number of the round; the one last looked at if not given")
+    parser.add_argument("--round", type=_count, metavar="R", help="number of the round; the one last looked at if not given")
 
 
 def _field_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--stops", type=Path, metavar="F.csv", help="x_m,y_m or lon,lat; examined; infected")
     parser.add_argument("--at", type=Path, metavar="G.csv", help="x_m,y_m or lon,lat")
     parser.add_argument("--season", type=Path, metavar="S")
-    parser.add_argument("--round", type=int, metavar="R")
+    parser.add_argument("--round", type=_count, metavar="R")
     parser.add_argument("--method", default="kriging", metavar="inverse-distance|kriging")
-    parser.add_argument("--bearing", type=float, metavar="DEG", help="of the rows, clockwise from grid north")
-    parser.add_argument("--threshold", type=float, metavar="P", help="share of clusters, 0 to 1")
-    parser.add_argument("--power", type=float, default=2.0, help="of inverse distance")
-    parser.add_argument("--neighbours", type=int, default=12, help="stops used by inverse distance")
+    parser.add_argument("--bearing", type=_number, metavar="DEG", help="of the rows, clockwise from grid north")
+    parser.add_argument("--threshold", type=_number, metavar="P", help="share of clusters, 0 to 1")
+    parser.add_argument("--power", type=_number, default=2.0, help="of inverse distance")
+    parser.add_argument("--neighbours", type=_count, default=12, help="stops used by inverse distance")
     parser.add_argument("--out", required=True, type=Path, metavar="H.csv")
 
 
 def _faces_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--lat", required=True, type=float, metavar="DEG")
-    parser.add_argument("--lon", required=True, type=float, metavar="DEG")
-    parser.add_argument("--bearing", required=True, type=float, metavar="DEG", help="of the row, clockwise from true north")
+    parser.add_argument("--lat", required=True, type=_number, metavar="DEG")
+    parser.add_argument("--lon", required=True, type=_number, metavar="DEG")
+    parser.add_argument("--bearing", required=True, type=_number, metavar="DEG", help="of the row, clockwise from true north")
     parser.add_argument("--date", required=True, metavar="YYYY-MM-DD")
     parser.add_argument("--harvest", metavar="YYYY-MM-DD", help="expected; mid September, or mid March in the south")
 
@@ -99,6 +175,7 @@ def _opened(path: Path, number: int | None) -> tuple[Season, Round]:
     from vinemap.files.season_file import read_season, read_view
     from vinemap.service.book import ROUND_VIEW
 
+    _refuse_folder(path)
     season = read_season(path)
     numbers = [each.number for each in season.rounds]
     if not numbers:
@@ -110,6 +187,17 @@ def _opened(path: Path, number: int | None) -> tuple[Season, Round]:
     if scouted is None:
         raise InputError(f"There is no round {number} in {path.name}.", f"It has: {', '.join(map(str, sorted(numbers)))}.")
     return season, scouted
+
+
+def _refuse_folder(season: Path) -> None:
+    if season.is_dir():
+        raise FileError(f"{season} is a folder.", "Name a season file in it.")
+
+
+def _refuse_to_write_over(out: Path, *read: Path) -> None:
+    """Raise InputError where a table would take the place of a season, or of what it is made from."""
+    if out.suffix == ".vinemap" or any(out.exists() and each.exists() and out.samefile(each) for each in read):
+        raise InputError(f"{out} can't be written over.", "Give --out another name.")
 
 
 def _desk(asked: argparse.Namespace) -> int:
@@ -127,12 +215,14 @@ def _sample(asked: argparse.Namespace) -> int:
 
 
 def _check(asked: argparse.Namespace) -> int:
-    from vinemap.service.bring_in import check
+    from vinemap.service.check_files import check
 
-    lines = check(asked.files)
-    for line in lines:
-        print(line)
-    return PROBLEMS if lines else DONE
+    report = check(asked.files)
+    for problem in report.problems:
+        print(_one_line(problem))
+    for note in report.notes:
+        print(note, file=sys.stderr)
+    return PROBLEMS if report.problems else DONE
 
 
 def _add(asked: argparse.Namespace) -> int:
@@ -140,6 +230,7 @@ def _add(asked: argparse.Namespace) -> int:
     from vinemap.service.bring_in import bring_in
 
     path: Path = asked.season
+    _refuse_folder(path)
     names = ", ".join(each.name for each in asked.files)
     if path.exists():
         book = open_book(path)
@@ -153,8 +244,7 @@ def _add(asked: argparse.Namespace) -> int:
         new_book(path, season).close()
     for line in (*report.kept, *report.notes):
         print(line)
-    for problem in report.problems:
-        print(f"left out: {problem}", file=sys.stderr)
+    _say_left_out(report.problems)
     return PROBLEMS if report.problems else DONE
 
 
@@ -169,9 +259,12 @@ def _field(asked: argparse.Namespace) -> int:
         return _field_of_points(asked, options)
     if asked.stops is not None or asked.at is not None:
         raise InputError("Stops come from the season or from a table, not both.", "Leave out --season, or --stops and --at.")
+    if asked.bearing is not None:
+        raise InputError("The bearing comes from the rows of the season.", "Leave out --bearing.")
     from vinemap.service.answers import Answers
     from vinemap.service.tables import write_field
 
+    _refuse_to_write_over(asked.out, asked.season)
     season, scouted = _opened(asked.season, asked.round)
     threshold = season.assumptions.threshold if asked.threshold is None else asked.threshold
     options = FieldOptions(asked.method, threshold, asked.power, asked.neighbours)
@@ -185,17 +278,15 @@ def _field(asked: argparse.Namespace) -> int:
     return DONE
 
 
-def _field_of_points(asked: argparse.Namespace, options: object) -> int:
+def _field_of_points(asked: argparse.Namespace, options: FieldOptions) -> int:
     from vinemap.service.points import field_of_points
-    from vinemap.surface.field import FieldOptions
 
-    assert isinstance(options, FieldOptions)
+    _refuse_to_write_over(asked.out, asked.stops, asked.at)
     done = field_of_points(asked.stops, asked.at, asked.out, options)
     print(f"{done.points:,} points written to {asked.out}")
     for note in done.notes:
         print(note)
-    for problem in done.problems:
-        print(f"left out: {problem}", file=sys.stderr)
+    _say_left_out(done.problems)
     return DONE
 
 
@@ -203,17 +294,25 @@ def _rank(asked: argparse.Namespace) -> int:
     from vinemap.service.answers import Answers
     from vinemap.service.tables import write_rank
 
+    _refuse_to_write_over(asked.out, asked.season)
     season, scouted = _opened(asked.season, asked.round)
-    count = write_rank(asked.out, season, Answers().ranking(season, scouted))
-    print(f"round {scouted.number}: {count} lines written to {asked.out}")
+    ranking = Answers().ranking(season, scouted)
+    count = write_rank(asked.out, season, ranking)
+    print(f"round {scouted.number}: {count:,} lines written to {asked.out}")
+    for block in season.blocks:
+        read = ranking.reads[block.name]
+        if read.why_not:
+            print(f"{block.name}: not known: {read.why_not}")
+        elif not any(work.block == block.name for work in (*ranking.opening, *ranking.spraying)):
+            print(f"{block.name}: no row where work would save fruit, as far as is known.")
     return DONE
 
 
 def _pressure(asked: argparse.Namespace) -> int:
     from vinemap.service.tables import write_pressure
 
-    for problem in write_pressure(asked.weather, asked.out):
-        print(f"left out: {problem}", file=sys.stderr)
+    _refuse_to_write_over(asked.out, asked.weather)
+    _say_left_out(write_pressure(asked.weather, asked.out))
     print(f"written to {asked.out}")
     return DONE
 

@@ -37,7 +37,7 @@ def read_bytes(path: Path) -> bytes:
             )
         data = path.read_bytes()
     except FileNotFoundError as error:
-        raise FileError(f"There is no file {path.name} in {path.parent}.", "Check its name and folder.") from error
+        raise FileError(f"There is no file {path.name} in {path.absolute().parent}.", "Check its name and folder.") from error
     except (OSError, ValueError) as error:
         raise FileError(
             f"{path.name} can’t be opened: {getattr(error, 'strerror', None) or error}.",
