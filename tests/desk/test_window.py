@@ -181,7 +181,7 @@ def test_the_figures_are_changed_and_undone(qtbot, window):
 
 
 def test_the_figures_dialog_offers_every_figure(qtbot, window):
-    dialog = FiguresDialog(window.book.season.assumptions, window)
+    dialog = FiguresDialog(window.book.season.assumptions, window.ink, window)
     qtbot.addWidget(dialog)
     assert set(dialog._boxes) == set(SOURCES)
     assert dialog.figures() == window.book.season.assumptions

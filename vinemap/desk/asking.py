@@ -65,7 +65,7 @@ class Asking:
 
     def ask_figures(self, now: Assumptions) -> Assumptions | None:
         """The figures behind the gain, as the manager corrects them."""
-        dialog = FiguresDialog(now, self._window)
+        dialog = FiguresDialog(now, self._window.ink, self._window)
         return dialog.figures() if dialog.exec() == QDialog.DialogCode.Accepted else None
 
     def ask_printer(self) -> QPrinter | None:

@@ -138,7 +138,6 @@ class Hours(QWidget):
         box = QDoubleSpinBox()
         box.setRange(0.0, 2000.0)
         box.setDecimals(1)
-        box.setButtonSymbols(QDoubleSpinBox.ButtonSymbols.NoButtons)
         box.setSuffix(" h")
         box.setFont(screen_font(BODY))
         box.setAccessibleName(name)

@@ -16,7 +16,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from vinemap.desk.type import BODY, SMALL, label, screen_font
+from vinemap.desk.type import BODY, SMALL, label, screen_font, set_ground
+from vinemap.sheets.ink import Ink
 from vinemap.work.assumptions import SOURCES, Assumptions
 
 WORDS = {
@@ -46,7 +47,7 @@ WORDS = {
 class FiguresDialog(QDialog):
     """One line a figure: what it is, its value, its source."""
 
-    def __init__(self, now: Assumptions, parent: QWidget) -> None:
+    def __init__(self, now: Assumptions, ink: Ink, parent: QWidget) -> None:
         super().__init__(parent)
         self._now = now
         self._boxes: dict[str, QDoubleSpinBox] = {}
@@ -55,36 +56,39 @@ class FiguresDialog(QDialog):
         grid_holder = QWidget()
         grid = QGridLayout(grid_holder)
         grid.setColumnStretch(2, 1)
-        ink = "#26221D"
         for row, each in enumerate(fields(Assumptions)):
             words, least, most = WORDS[each.name]
             box = QDoubleSpinBox()
             box.setRange(least, most)
-            box.setDecimals(3 if most <= 3 else 1)
-            box.setButtonSymbols(QDoubleSpinBox.ButtonSymbols.NoButtons)
+            box.setDecimals(2 if most <= 3 else 1)
             box.setFont(screen_font(BODY))
             box.setValue(getattr(now, each.name))
             box.setAccessibleName(words)
             self._boxes[each.name] = box
-            grid.addWidget(label(words, BODY, ink), row, 0)
+            grid.addWidget(label(words, BODY, ink.ink), row, 0)
             grid.addWidget(box, row, 1)
-            grid.addWidget(label(SOURCES[each.name], SMALL, "#5E574D", 400, True), row, 2)
+            grid.addWidget(label(SOURCES[each.name], SMALL, ink.ink_soft, 400, True), row, 2)
         scroll = QScrollArea()
         scroll.setWidget(grid_holder)
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QFrame.Shape.NoFrame)
         scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel)
+        buttons.button(QDialogButtonBox.StandardButton.Ok).setText("Take these")
+        for button in buttons.buttons():
+            button.setFont(screen_font(BODY))
+        for widget in (self, grid_holder, scroll.viewport()):
+            set_ground(widget, ink.ground)
         buttons.accepted.connect(self.accept)
         buttons.rejected.connect(self.reject)
         column = QVBoxLayout(self)
-        column.addWidget(label("Put in your own counts. What is not changed keeps its source.", BODY, ink))
+        column.addWidget(label("Put in your own counts. What is not changed keeps its source.", BODY, ink.ink))
         column.addWidget(scroll, 1)
         column.addWidget(buttons)
 
     def figures(self) -> Assumptions:
         """The figures as they stand in the boxes; one that was not touched keeps every digit."""
         changed = {
-            name: box.value() for name, box in self._boxes.items() if abs(box.value() - getattr(self._now, name)) > 5e-4
+            name: box.value() for name, box in self._boxes.items() if abs(box.value() - getattr(self._now, name)) > 5e-3
         }
         return replace(self._now, **changed)

@@ -18,6 +18,7 @@ QScrollBar::add-page, QScrollBar::sub-page {{ background: transparent; }}
 QComboBox, QDoubleSpinBox {{
     background: {ink.sheet}; color: {ink.ink}; border: 1px solid {ink.rule}; padding: 3px 8px; border-radius: 0;
 }}
+QDoubleSpinBox::up-button, QDoubleSpinBox::down-button {{ width: 0; border: none; }}
 QComboBox::drop-down {{ border: none; width: 26px; }}
 QComboBox::down-arrow {{ image: none; }}
 QComboBox:focus, QDoubleSpinBox:focus {{ border: 2px solid {ink.focus}; }}

@@ -50,7 +50,7 @@ class Window(QWidget):
 
     def __init__(self, book: Book, ink: Ink = LIGHT, now: Callable[[], dt.datetime] = dt.datetime.now) -> None:
         super().__init__()
-        self.book, self._ink, self.now = book, ink, now
+        self.book, self.ink, self.now = book, ink, now
         self.steps = Steps(Answers(), ink)
         self.bridge = Bridge(self)
         threshold = book.season.assumptions.threshold
@@ -72,7 +72,7 @@ class Window(QWidget):
     # ---- building
 
     def _build(self) -> None:
-        ink = self._ink
+        ink = self.ink
         self.head, self.ledger, self.strip = Head(ink), Ledger(ink), SeasonStrip(ink)
         self.canvas = MapCanvas()
         self.beside = MapCanvas(self.canvas.camera)
