@@ -214,11 +214,20 @@ def test_the_same_stops_again_are_refused_and_the_rest_is_kept(run: Run, tmp_pat
     before = read_season(season)
     said = run("add", first, second, "--season", season)
     assert said.code == 1
-    assert said.err.count("\n") == 16
-    assert all("1.csv, line" in line and "already a round of this number" in line for line in said.err.splitlines())
+    assert said.err.count("\n") == 1
+    assert "1.csv, line 2: round = 1: there is already a round of this number; its 16 stops were left out" in said.err
     now = read_season(season)
     assert [each.number for each in now.rounds] == [1, 2]
     assert now.rounds[0].stops.infected.tolist() == before.rounds[0].stops.infected.tolist()
+
+
+def test_two_scouts_of_one_round_are_brought_in_together(run: Run, tmp_path: Path) -> None:
+    outlines = write_map(tmp_path / "o.geojson", outline("Long Acre"))
+    one, other = write_stops(tmp_path / "ines.csv", infected=PATCH), write_stops(tmp_path / "bram.csv", infected=PATCH)
+    season = season_of(run, tmp_path, outlines, one, other)
+    now = read_season(season)
+    assert [each.number for each in now.rounds] == [1]
+    assert len(now.rounds[0].stops) == 32
 
 
 def test_bad_lines_are_left_out_one_by_one(run: Run, tmp_path: Path) -> None:

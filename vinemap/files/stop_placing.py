@@ -8,7 +8,7 @@ from collections.abc import Collection, Sequence
 import numpy as np
 
 from vinemap.columns import Floats
-from vinemap.errors import InputError
+from vinemap.errors import InputError, Problem
 from vinemap.files.cells import Refused, keep_good
 from vinemap.files.placing import local_points
 from vinemap.files.projection import from_projected
@@ -50,20 +50,28 @@ def place_stops(
     problems.extend(refused)
     numbers = _round_numbers([draft for draft, _, _ in kept], taken)
     of_round: dict[int, list[_Placed]] = {}
+    of_taken: dict[int, list[StopDraft]] = {}
     for placed, number in zip(kept, numbers, strict=True):
         draft = placed[0]
         others = of_round.setdefault(number, [])
         if number in taken:
-            do = "Give this round another number, or remove the one that is there."
-            problems.append(draft.entry.problem("round", str(number), "there is already a round of this number", do))
+            of_taken.setdefault(number, []).append(draft)
         elif others and others[0][0].date != draft.date:
             why = f"round {number} is dated {others[0][0].date} at {others[0][0].entry.place}"
             do = "A round has one date; give the other date another round number."
             problems.append(draft.entry.problem("date", str(draft.date), why, do))
         else:
             others.append(placed)
+    problems.extend(_taken_problem(number, drafts) for number, drafts in of_taken.items())
     rounds = [_round(number, stops, blocks, vines) for number, stops in sorted(of_round.items()) if stops]
     return Read(tuple(rounds), tuple(problems), tuple(_notes(of_round, blocks, vines)))
+
+
+def _taken_problem(number: int, drafts: Sequence[StopDraft]) -> Problem:
+    """One problem for all stops of a round whose number is taken, at the first of them."""
+    others = f"; its {len(drafts)} stops were left out" if len(drafts) > 1 else ""
+    do = "Give this round another number, or remove the one that is there."
+    return drafts[0].entry.problem("round", str(number), f"there is already a round of this number{others}", do)
 
 
 def _round_numbers(drafts: Sequence[StopDraft], taken: Collection[int]) -> list[int]:

@@ -61,11 +61,13 @@ def bring_in(paths: Sequence[Path], season: Season | None, name: str) -> tuple[S
         raise NothingGood("No block could be brought in.", "Mend the outlines and bring them in again.", report.problems)
     if drafts.estate is not None:
         season = _with_dates(season, *drafts.estate, report)
-    for kind in ("vines", "stops", "weather", "passes", "sprays"):
-        for path in drafts.later.get(kind, []):
-            season = _guarded(_READERS[kind], season, path, report)
+    for path in drafts.later.get("vines", []):
+        season = _guarded(_add_vines, season, path, report)
     if drafts.stops:
-        season = _with_stops(season, drafts.stops, "stops in the map files", report)
+        season = _with_stops(season, drafts.stops, report)
+    for kind, reader in _READERS.items():
+        for path in drafts.later.get(kind, []):
+            season = _guarded(reader, season, path, report)
     return season, report
 
 
@@ -101,6 +103,10 @@ def _read_one(path: Path, drafts: _Drafts, report: Report) -> None:
         drafts.outlines += found.outlines
         drafts.rows += found.rows
         drafts.stops += found.stops
+    elif kind == "stops":
+        stops = read_stops(path)
+        report.took(stops, f"{path.name}: {counted(len(stops.value), 'stop')}")
+        drafts.stops += stops.value
     elif kind == "truth":
         report.notes.append(
             f"{path.name} holds what is true in an invented estate: it is there to judge maps, not to be read."
@@ -167,20 +173,14 @@ def _with_dates(season: Season, path: Path, draft: EstateDraft, report: Report) 
     return edits.with_stages(season, dates.values())
 
 
-def _with_stops(season: Season, drafts: Sequence[StopDraft], what: str, report: Report) -> Season:
+def _with_stops(season: Season, drafts: Sequence[StopDraft], report: Report) -> Season:
+    """The season with the rounds of all stops together: two scouts may have walked one round."""
     placed = place_stops(drafts, season.blocks, season.estate.frame, [each.number for each in season.rounds])
     total = sum(len(each.stops) for each in placed.value)
-    report.took(placed, f"{what}: {counted(total, 'stop')} in {counted(len(placed.value), 'round')}")
+    report.took(placed, f"placed {counted(total, 'stop')} in {counted(len(placed.value), 'round')}")
     for scouted in placed.value:
         season = edits.with_round(season, scouted)
     return season
-
-
-def _add_stops(season: Season, path: Path, report: Report) -> Season:
-    read = read_stops(path)
-    report.problems.extend(read.problems)
-    report.notes.extend(read.notes)
-    return _with_stops(season, read.value, path.name, report)
 
 
 def _add_vines(season: Season, path: Path, report: Report) -> Season:
@@ -236,8 +236,6 @@ def _took_new(report: Report, read: Read[Any], path: Path, new: int, one: str, m
 
 
 _READERS: dict[str, Reader] = {
-    "stops": _add_stops,
-    "vines": _add_vines,
     "weather": _add_weather,
     "passes": _add_passes,
     "sprays": _add_sprays,
