@@ -127,6 +127,7 @@ def _parser() -> argparse.ArgumentParser:
     rank = command("rank", _rank, "rows in order of what an hour of work saves, each with its reasons")
     _season_arguments(rank)
     rank.add_argument("--out", required=True, type=Path, metavar="F.csv")
+    rank.add_argument("--by", choices=("row", "span"), default="row", help="rows in order, or every span of ten vines")
     pressure = command("pressure", _pressure, "the risk index of each day, from hourly weather in local standard time")
     pressure.add_argument("weather", type=Path, metavar="WEATHER.csv")
     pressure.add_argument("--out", required=True, type=Path, metavar="F.csv")
@@ -292,12 +293,12 @@ def _field_of_points(asked: argparse.Namespace, options: FieldOptions) -> int:
 
 def _rank(asked: argparse.Namespace) -> int:
     from vinemap.service.answers import Answers
-    from vinemap.service.tables import write_rank
+    from vinemap.service.tables import write_rank, write_spans
 
     _refuse_to_write_over(asked.out, asked.season)
     season, scouted = _opened(asked.season, asked.round)
     ranking = Answers().ranking(season, scouted)
-    count = write_rank(asked.out, season, ranking)
+    count = (write_spans if asked.by == "span" else write_rank)(asked.out, season, ranking)
     print(f"round {scouted.number}: {count:,} lines written to {asked.out}")
     for block in season.blocks:
         read = ranking.reads[block.name]

@@ -170,3 +170,24 @@ def test_the_sample_can_be_written_again(run: Run, sample: Path, tmp_path: Path)
     finally:
         book.close()
     assert run("sample", tmp_path).code == 0
+
+
+def test_every_span_with_its_gain(run: Run, sample: Path, tmp_path: Path) -> None:
+    season = sample / "wattlequern.vinemap"
+    assert run("rank", "--season", season, "--round", 1, "--by", "span", "--out", tmp_path / "s.csv").code == 0
+    assert run("rank", "--season", season, "--round", 1, "--out", tmp_path / "r.csv").code == 0
+    spans, rows = table(tmp_path / "s.csv"), table(tmp_path / "r.csv")
+    assert {line["work"] for line in spans} == {"open", "spray"}
+    best = rows[0]
+    inside = [
+        float(line["clusters_saved"])
+        for line in spans
+        if (line["work"], line["block"], line["row"]) == (best["work"], best["block"], best["row"])
+        and int(best["first_vine"]) <= int(line["first_vine"])
+        and int(line["last_vine"]) <= int(best["last_vine"])
+    ]
+    assert sum(inside) == pytest.approx(float(best["clusters_saved"]), abs=0.1)
+    for line in spans:
+        assert float(line["clusters_low"]) <= float(line["clusters_saved"]) <= float(line["clusters_high"])
+        saved = float(line["saved_in_span"]) + float(line["saved_around"])
+        assert saved == pytest.approx(float(line["clusters_saved"]), abs=0.02)

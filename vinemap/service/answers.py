@@ -64,7 +64,7 @@ class BlockRead:
 class Ranking:
     """Rows in order on the date of a round, for opening and for a targeted spray, and what stands behind them.
 
-    ``found``: by kind of work and block, incidence of the run in each row (rows,).
+    ``found``: by kind of work and block, incidence of the run in each row (rows,); ``parts``: the gain of every span.
     """
 
     date: dt.date
@@ -74,6 +74,7 @@ class Ranking:
     days: dict[str, BlockDay]
     faces: dict[str, RowFaces]
     found: dict[tuple[str, str], GroupIncidence]
+    parts: tuple[BlockGain, ...]
 
 
 class Answers:
@@ -258,7 +259,7 @@ def rank_rows(
         for name in days
         if (works := [work for work in rows if work.block == name])
     }
-    return Ranking(date, opened_rows, sprayed_rows, reads, days, faces, found)
+    return Ranking(date, opened_rows, sprayed_rows, reads, days, faces, found, (*opening, *spraying))
 
 
 def incidence_of_runs(read: BlockRead, works: Sequence[RowWork]) -> GroupIncidence:

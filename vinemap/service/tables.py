@@ -57,6 +57,30 @@ FIRST_YEAR, LAST_YEAR = 1950, 2100
 LONGEST_DAYS = 366
 
 
+SPAN_COLUMNS = (
+    "work",
+    "block",
+    "row",
+    "first_vine",
+    "last_vine",
+    "vines",
+    "incidence",
+    "incidence_low",
+    "incidence_high",
+    "chance_above",
+    "left_alone",
+    "worked",
+    "clusters_saved",
+    "clusters_low",
+    "clusters_high",
+    "saved_in_span",
+    "saved_around",
+    "kg_saved",
+    "hours",
+    "clusters_per_hour",
+)
+
+
 def field_cells(field: Field) -> list[tuple[str, ...]]:
     """Cells of FIELD_COLUMNS for each vine, six decimals."""
     columns = (field.incidence, field.low, field.high, field.chance_above)
@@ -134,6 +158,36 @@ def write_rank(path: Path, season: Season, ranking: Ranking) -> int:
             )
         )
     write_table(path, RANK_COLUMNS, lines)
+    return len(lines)
+
+
+def write_spans(path: Path, season: Season, ranking: Ranking) -> int:
+    """Write the gain of every span for each kind of work, whether it fits into the week or not; the number of lines."""
+    lines = []
+    for part in ranking.parts:
+        by_span = ranking.reads[part.block].by_span
+        assert by_span is not None
+        gain, spans = part.gain, part.spans
+        for index in np.flatnonzero(spans.living > 0):
+            shares = (by_span.mean, by_span.low, by_span.high, by_span.chance_above, gain.left, gain.worked)
+            saved = (gain.clusters, gain.low, gain.high, gain.here, gain.around)
+            hours = float(gain.hours[index])
+            lines.append(
+                (
+                    part.work,
+                    part.block,
+                    part.labels[int(spans.row[index])],
+                    str(int(spans.first_vine[index])),
+                    str(int(spans.last_vine[index])),
+                    str(int(spans.living[index])),
+                    *(f"{each[index]:.4f}" for each in shares),
+                    *(f"{each[index]:.2f}" for each in saved),
+                    f"{gain.clusters[index] * season.assumptions.kg_per_cluster:.3f}",
+                    f"{hours:.4f}",
+                    f"{gain.clusters[index] / hours:.2f}",
+                )
+            )
+    write_table(path, SPAN_COLUMNS, lines)
     return len(lines)
 
 
