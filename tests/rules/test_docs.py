@@ -9,10 +9,11 @@ from dataclasses import fields
 from pathlib import Path
 
 import pytest
+from scipy.special import ndtr
 
 from vinemap.cli import _parser
+from vinemap.errors import Problem
 from vinemap.files import diary_reader, stop_reader, vine_reader, weather_reader
-from vinemap.files.season_file import read_season
 from vinemap.files.text import LARGEST_BYTES
 from vinemap.season.history import LIMIT_STEPS
 from vinemap.service.bring_in import bring_in
@@ -186,14 +187,62 @@ def test_the_examples_of_the_readme_are_a_whole_estate(tmp_path: Path) -> None:
     assert (len(season.passes), len(season.sprays), len(season.stages)) == (1, 1, 2)
 
 
-def test_the_way_to_change_an_assumption_works(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    (recipe,) = fenced(guide_page(5), "python")
-    make_season(sample_folder() / "wattlequern", tmp_path / "my.vinemap", 1)
-    monkeypatch.chdir(tmp_path)
-    exec(compile(recipe, "guide", "exec"), {})
-    changed = read_season(tmp_path / "my.vinemap").assumptions
-    assert (changed.clusters_per_vine, changed.kg_per_cluster) == (22, 0.18)
-    assert changed.threshold == Assumptions().threshold
+def test_every_figure_can_be_changed_in_the_window_as_the_guide_says(qtbot) -> None:
+    pytest.importorskip("PySide6")
+    from PySide6.QtWidgets import QDoubleSpinBox, QLabel, QWidget
+
+    from vinemap.desk.figures import FiguresDialog
+    from vinemap.desk.window import LEFT
+    from vinemap.sheets.ink import LIGHT
+
+    assert f"**{LEFT['Work']}** on step Work lists them all, each with its\nsource" in guide_page(5)
+    holder = QWidget()
+    qtbot.addWidget(holder)
+    dialog = FiguresDialog(Assumptions(), LIGHT, holder)
+    said = [label.text() for label in dialog.findChildren(QLabel)]
+    assert set(SOURCES.values()) <= set(said)
+    assert len(dialog.findChildren(QDoubleSpinBox)) == len(fields(Assumptions))
+    assert dialog.figures() == Assumptions()
+
+
+def test_every_verb_at_the_foot_of_the_ledger_is_in_the_guide(tmp_path: Path, qtbot) -> None:
+    pytest.importorskip("PySide6")
+    from vinemap.desk.window import LEFT, Window
+    from vinemap.service.book import open_book
+
+    window = Window(open_book(make_season(sample_folder() / "wattlequern", tmp_path / "w.vinemap", 1)))
+    qtbot.addWidget(window)
+    verbs = {window.open_verb.text(), "Undo", *LEFT.values()}
+    window.close()
+    assert len(verbs) == 6
+    assert {verb for verb in verbs if f"**{verb}**" not in ALL_TEXT} == set()
+
+
+def test_what_is_left_out_is_shown_as_the_guide_says() -> None:
+    pytest.importorskip("PySide6")
+    from vinemap.desk.asking import _left_out
+
+    said = _left_out([Problem("a.csv", f"line {number}", "", "", "is bad", "mend it") for number in range(1, 8)])
+    assert "The window shows the first four" in guide_page(2)
+    assert "line 4" in said
+    assert "line 5" not in said
+    assert "7" in said
+
+
+def test_choices_behind_map_and_gain_are_as_the_guide_says() -> None:
+    from vinemap.service.answers import MOST_NOT_KNOWN
+    from vinemap.surface.field import NEARLY_CLEAN_FRAC, WIDE_FRAC
+    from vinemap.surface.latent import NOT_KNOWN_FROM, UNSURE_FROM
+    from vinemap.work.gains import ENDS, FIFTHS
+
+    points = [f"{100 * share:.0f}" for share in ndtr(FIFTHS)]
+    assert f"its {', '.join(points[:-1])} and {points[-1]} % points" in " ".join(guide_page(5).split())
+    assert ndtr(ENDS).tolist() == pytest.approx([0.05, 0.95], abs=1e-4)
+    reading = " ".join(guide_page(4).split())
+    assert f"begins below {100 * NEARLY_CLEAN_FRAC:.0f} % and is wider than {100 * WIDE_FRAC:.0f} points" in reading
+    assert f"where {100 * UNSURE_FROM:.0f} %, and not known from where {100 * NOT_KNOWN_FROM:.0f} %" in reading
+    assert MOST_NOT_KNOWN == 0.5
+    assert "more than half of a span is not known" in reading
 
 
 def keys_of(section: str) -> set[str]:
