@@ -48,12 +48,13 @@ class Desk:
     def __init__(self) -> None:
         self.window: Window | None = None
 
-    def turn_to(self, book: Book) -> None:
-        """Show a season; the one shown before is closed."""
+    def turn_to(self, book: Book, words: str = "") -> None:
+        """Show a season, with ``words`` on what was left out of it; the one shown before is closed."""
         from vinemap.desk.window import Window
 
         before, self.window = self.window, Window(book)
         self.window.turned_to.connect(self.turn_to)
+        self.window.ledger.show_refusal(words)
         self.window.show()
         if before is not None:
             before.close()

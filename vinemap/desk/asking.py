@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QDialog, QFileDialog
 from vinemap.desk.figures import FiguresDialog
 from vinemap.desk.fonts import measure
 from vinemap.desk.painter import paint, write_pdf
-from vinemap.errors import FileError, InputError, Problem
+from vinemap.errors import FileError, Problem
 from vinemap.season.edits import with_assumptions
 from vinemap.service.book import new_book, open_book
 from vinemap.service.bring_in import bring_in
@@ -93,7 +93,7 @@ class Asking:
         """Open another season in this window's stead."""
         path = self.ask_season()
         if path is not None:
-            self._window.try_to(lambda: self._window.turned_to.emit(open_book(path)))
+            self._window.try_to(lambda: self._window.turned_to.emit(open_book(path), ""))
 
     def begin_season(self) -> None:
         """Begin a season from outlines and whatever else there is, and turn to it."""
@@ -104,10 +104,7 @@ class Asking:
 
     def _begin(self, path: Path, files: list[Path]) -> None:
         season, report = bring_in(files, None, path.stem)
-        book = new_book(path, season)
-        self._window.turned_to.emit(book)
-        if report.problems:
-            raise InputError(_left_out(report.problems))
+        self._window.turned_to.emit(new_book(path, season), _left_out(report.problems) if report.problems else "")
 
     def change_figures(self) -> None:
         """Correct the figures that stand behind every gain."""

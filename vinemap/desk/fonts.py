@@ -8,7 +8,8 @@ from functools import cache
 from importlib import resources
 from pathlib import Path
 
-from PySide6.QtGui import QFont, QFontDatabase, QFontMetricsF, QGuiApplication
+from PySide6.QtGui import QFont, QFontDatabase, QFontMetricsF
+from PySide6.QtWidgets import QApplication
 
 from vinemap.sheets.marks import MM_PER_PT
 
@@ -22,14 +23,14 @@ SMALL_CAPS_TRACKING = 106.0
 
 
 @cache
-def ensure_gui() -> QGuiApplication:
+def ensure_gui() -> QApplication:
     """The running Qt program, or a new one without a screen. Fonts and painting need it; keeps it alive."""
-    running = QGuiApplication.instance()
-    if isinstance(running, QGuiApplication):
+    running = QApplication.instance()
+    if isinstance(running, QApplication):
         return running
     if sys.platform.startswith("linux") and not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
         os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
-    return QGuiApplication(["vinemap"])
+    return QApplication(["vinemap"])
 
 
 def font_folder() -> Path:

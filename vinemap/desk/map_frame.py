@@ -255,12 +255,12 @@ def _draw_work_legend(painter: QPainter, box: QRectF, scene: MapScene) -> None:
         painter.drawText(QPointF(left + 56, place.bottom() - 2), KIND_WORDS[kind])
 
 
-def draw_title(painter: QPainter, scene: MapScene) -> None:
+def draw_title(painter: QPainter, scene: MapScene, ratio: float) -> None:
     """The name of the sheet, at its head."""
     title, subtitle = map_font(21.0, 600), map_font(15.0, 400, True)
     after = FURNITURE_GAP_PX + QFontMetricsF(title).horizontalAdvance(scene.title) + (14 if scene.title else 0)
-    draw_haloed(painter, QPointF(FURNITURE_GAP_PX, 36), scene.title, title, scene.ink.ink, scene.ink.sheet)
-    draw_haloed(painter, QPointF(after, 36), scene.subtitle, subtitle, scene.ink.ink_soft, scene.ink.sheet)
+    draw_haloed(painter, QPointF(FURNITURE_GAP_PX, 36), scene.title, title, (scene.ink.ink, scene.ink.sheet), ratio)
+    draw_haloed(painter, QPointF(after, 36), scene.subtitle, subtitle, (scene.ink.ink_soft, scene.ink.sheet), ratio)
 
 
 def draw_empty(painter: QPainter, view: View, words: str, ink: Ink) -> None:

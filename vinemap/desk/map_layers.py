@@ -57,7 +57,7 @@ def _row_side(rows: RowTable, row: int, off_m: float, over_m: float, view: View)
     return [QPointF(*view.to_px(x, y)) for x, y in beside.tolist()]
 
 
-def draw_block_names(painter: QPainter, scene: MapScene, view: View) -> None:
+def draw_block_names(painter: QPainter, scene: MapScene, view: View, ratio: float) -> None:
     """The name of each block in its middle, while several are in sight and small."""
     if len(scene.blocks) < 2:
         return
@@ -71,7 +71,7 @@ def draw_block_names(painter: QPainter, scene: MapScene, view: View) -> None:
         x, y = view.to_px(middle.x, middle.y)
         name = block.block.name
         at = QPointF(x - metrics.horizontalAdvance(name) / 2, y + metrics.capHeight() / 2)
-        draw_haloed(painter, at, name, font, scene.ink.ink, scene.ink.sheet)
+        draw_haloed(painter, at, name, font, (scene.ink.ink, scene.ink.sheet), ratio)
 
 
 def draw_chosen_row(painter: QPainter, scene: BlockScene, row: int, view: View, ink: Ink, has_focus: bool) -> None:

@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QFont, QImage, QPainter, QPainterPath, QPen, QTransform
+from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QImage, QPainter, QPainterPath, QPen, QTransform
 
 from vinemap.desk.fonts import font
 from vinemap.sheets.ink import Ink
@@ -145,11 +145,30 @@ def image_of(pixels: npt.NDArray[np.uint32], ratio: float) -> QImage:
     return image
 
 
-def draw_haloed(painter: QPainter, at: QPointF, text: str, font: QFont, colour: str, paper: str) -> None:
-    """Words with a rim of paper, to be read on any ground; ``at`` is where their base line begins."""
+RIM_PX = 4
+"""Paper around words that are to be read on any ground, and room around their picture."""
+
+
+@lru_cache(maxsize=256)
+def _haloed(text: str, size_px: int, weight: int, is_italic: bool, colour: str, paper: str, ratio: float) -> QImage:
+    """Words with a rim of paper as a picture: stroking a rim costs a frame, laying a picture down does not."""
+    face = map_font(size_px, weight, is_italic)
+    metrics = QFontMetricsF(face)
+    image = clear_image(int(metrics.horizontalAdvance(text)) + 2 * RIM_PX + 2, int(metrics.height()) + 2 * RIM_PX, ratio)
     words = QPainterPath()
-    words.addText(at, font, text)
-    halo = pen(paper, 4.0)
+    words.addText(QPointF(RIM_PX, RIM_PX + metrics.ascent()), face, text)
+    halo = pen(paper, RIM_PX)
     halo.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+    painter = smooth_painter(image)
     painter.strokePath(words, halo)
     painter.fillPath(words, QColor(colour))
+    painter.end()
+    return image
+
+
+def draw_haloed(painter: QPainter, at: QPointF, text: str, font: QFont, inks: tuple[str, str], ratio: float) -> None:
+    """Words with a rim, to be read on any ground; ``at`` is where their base line begins, ``inks`` words and paper."""
+    if text:
+        colour, paper = inks
+        image = _haloed(text, font.pixelSize(), font.weight(), font.italic(), colour, paper, ratio)
+        painter.drawImage(at - QPointF(RIM_PX, RIM_PX + QFontMetricsF(font).ascent()), image)

@@ -158,10 +158,10 @@ class MapSheet:
                 painter.drawRect(box.adjusted(-10, -6, 10, 6))
         if legend.width() > 0:
             painter.drawImage(legend.topLeft() - QPointF(LEGEND_EDGE_PX, 0), self._legend_image(ratio))
-        layers.draw_block_names(painter, self.scene, view)
+        layers.draw_block_names(painter, self.scene, view, ratio)
         frame.draw_scale(painter, scale, view, ink, self.scene.north_deg)
         if self.scene.title or self.scene.subtitle:
-            frame.draw_title(painter, self.scene)
+            frame.draw_title(painter, self.scene, ratio)
 
     def _legend_image(self, ratio: float) -> QImage:
         """The legend, drawn again only when what it says has changed."""

@@ -43,10 +43,10 @@ SHEET_MARGIN = 14
 class Window(QWidget):
     """A season on the desk. Every change of what is looked at goes through ``look``; every edit through the book.
 
-    ``turned_to`` hands over the book of another season that is to be shown instead.
+    ``turned_to`` hands over the book of another season that is to be shown instead, and what there is to say of it.
     """
 
-    turned_to = Signal(object)
+    turned_to = Signal(object, str)
 
     def __init__(self, book: Book, ink: Ink = LIGHT, now: Callable[[], dt.datetime] = dt.datetime.now) -> None:
         super().__init__()
