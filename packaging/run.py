@@ -26,7 +26,7 @@ SAMPLE = "marlquill.vinemap"
 def sample_commands(folder: str) -> list[list[str]]:
     """Return the commands that make the sample season and everything it prints in `folder`."""
     season = str(Path(folder) / SAMPLE)
-    which = ["--season", season, "--round", "3", "--out"]
+    which = ["--season", season, "--round", "2", "--out"]
     return [
         ["sample", folder],
         ["field", *which, str(Path(folder) / "field.csv")],

@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-FEET_PER_M = 1 / 0.3048
-ACRES_PER_HA = 10_000 / 4046.8564224
-POUNDS_PER_KG = 1 / 0.45359237
-
 
 def degc_from_degf(temp_degf: float) -> float:
     """Temperature [degC] of a temperature [degF]. Exact by definition of the scales."""

@@ -230,9 +230,9 @@ def test_without_a_screen_the_sample_sheets_are_made(
     season = str(Path("vinemap-out") / "marlquill.vinemap")
     assert [command[4:] for command in ran] == [
         ["sample", "vinemap-out"],
-        ["field", "--season", season, "--round", "3", "--out", str(Path("vinemap-out") / "field.csv")],
-        ["rank", "--season", season, "--round", "3", "--out", str(Path("vinemap-out") / "rank.csv")],
-        ["paper", "--season", season, "--round", "3", "--out", "vinemap-out"],
+        ["field", "--season", season, "--round", "2", "--out", str(Path("vinemap-out") / "field.csv")],
+        ["rank", "--season", season, "--round", "2", "--out", str(Path("vinemap-out") / "rank.csv")],
+        ["paper", "--season", season, "--round", "2", "--out", "vinemap-out"],
     ]
     assert capsys.readouterr().out.startswith("There is no screen here: ")
 

@@ -14,6 +14,7 @@ from vinemap.scouting.rounds import Round
 from vinemap.scouting.walk import Walk, plan_walk
 from vinemap.season.value import Season
 from vinemap.service.answers import Answers, BlockRead, Ranking
+from vinemap.service.beside_page import beside_page
 from vinemap.service.ledger import Page, Why
 from vinemap.service.pages import ground_page, read_page, walk_page, week_page, work_page
 from vinemap.service.papers import block_plan, read_plan
@@ -104,12 +105,15 @@ class Steps:
             return walk_page(reads.get(block), block, vines, place.rows.labels, self.walk(season, block, reads))
         if scouted is None:
             return Page(state.step, "", note=NO_ROUND)
+        beside = season.round(state.beside) if state.beside is not None else None
+        if state.step == "Read" and reads and beside is not None and (others := self.reads(season, state.beside)):
+            return beside_page((scouted, reads[block]), (beside, others[block]), state.threshold)
         if state.step == "Read" and reads:
             return read_page(reads[block], scouted, state.threshold)
         if ranking is not None and state.step == "Work":
             return work_page(ranking, season, state.work, state.block or None)
         if ranking is not None and state.step in ("Week", "Paper"):
-            return week_page(ranking, season)
+            return week_page(ranking, season, self.answers.facts(season))
         return Page(state.block or season.estate.name, f"round {scouted.number}, {date_words(scouted.date)}")
 
     def why(self, season: Season, state: DeskState) -> Why | None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import numpy as np
 
 from vinemap.ground.block import Vines
@@ -11,11 +13,12 @@ from vinemap.scouting.walk import Walk
 from vinemap.season.value import Season
 from vinemap.service.answers import Answers, BlockRead, Ranking
 from vinemap.service.ledger import Column, Fact, Line, Page, percent, percent_range, whole
+from vinemap.service.weather_facts import WeatherFacts, days_until_seen
 from vinemap.service.why import face_words, hours_words
 from vinemap.sheets.read_ledger import chance_words
 from vinemap.surface.field import NOT_KNOWN, UNSURE
 from vinemap.surface.spans import GroupIncidence, group_incidence
-from vinemap.vineclock.stage import date_words
+from vinemap.vineclock.stage import date_words, stage_words
 from vinemap.work.conditions import closed_on
 from vinemap.work.materials import CHECK_LABEL
 from vinemap.work.ranking import OPEN, RowWork
@@ -172,7 +175,7 @@ def _rows_not_known(read: BlockRead) -> int:
     return int((read.by_row.not_known_frac > 0.5).sum()) if read.by_row is not None else 0
 
 
-def week_page(ranking: Ranking, season: Season) -> Page:
+def week_page(ranking: Ranking, season: Season, weather: WeatherFacts) -> Page:
     """The hours there are and what fits into them, block by block, with who must keep out until when."""
     kg = season.assumptions.kg_per_cluster
     lines = []
@@ -197,16 +200,34 @@ def week_page(ranking: Ranking, season: Season) -> Page:
             Fact("fruit saved by spraying", _kg_range(spraying, kg), True),
         ),
         columns=(
-            Column("Block", 8.2),
-            Column("Hand", 3.6, True),
-            Column("Spray", 3.8, True),
+            Column("Block", 9.8),
+            Column("Hand", 3.4, True),
+            Column("Spray", 3.5, True),
             Column("kg", 3.8, True),
-            Column("Closed to", 7, True),
+            Column("Closed to", 6.4, True),
         ),
         lines=tuple(lines),
-        note="Each row is counted as if worked alone; rows side by side that spare each other are counted twice, a little.",
+        note=" ".join((*_stage_of_week(ranking, season), *_look_again(ranking, weather))),
         caution=f"{CAUTION} Open before you spray, then keep out until re-entry is over.",
     )
+
+
+def _stage_of_week(ranking: Ranking, season: Season) -> tuple[str, ...]:
+    """What the stage of the fruit means this week, where all blocks bloomed on one day, else of the first to bloom."""
+    stages = [day.stage for day in ranking.days.values()]
+    if not stages:
+        return ("No block was scouted in this round.",)
+    first = min(stages, key=lambda stage: stage.bloom or dt.date.max)
+    return stage_words(first.bloom, ranking.date, season.assumptions.fruit_resists_days, first.is_bloom_estimated)
+
+
+def _look_again(ranking: Ranking, weather: WeatherFacts) -> tuple[str, ...]:
+    """When to look whether it worked: colonies seen before that were there already."""
+    days = days_until_seen(weather, ranking.date)
+    if days is None:
+        return ()
+    seen = date_words(ranking.date + dt.timedelta(days=days))
+    return (f"What infects today is seen from about {seen}: look then whether the work has helped.",)
 
 
 def _kg_range(works: list[RowWork], kg: float) -> str:

@@ -13,6 +13,7 @@ from vinemap.columns import Floats
 from vinemap.errors import TooFewData
 from vinemap.season.value import Season, StageDates
 from vinemap.vineclock.days import Days, split_days
+from vinemap.vineclock.latency import days_to_spores
 from vinemap.vineclock.pressure import Pressure, pressure_of_days
 from vinemap.vineclock.stage import bloom_by_degree_days
 from vinemap.work.conditions import PressureNow, Stage
@@ -22,6 +23,7 @@ HARVEST_NORTH, HARVEST_SOUTH = (9, 15), (3, 15)
 """Harvest where none was entered; stated assumption."""
 
 AIR_DAYS = 30
+LONGEST_LATENT_DAYS = 40
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -102,6 +104,19 @@ def pressure_on(facts: WeatherFacts, date: dt.date) -> PressureNow:
     source = "from the estate's weather" if behind == 0 else f"as it was {behind} days before, when the weather ends"
     index = int(pressure.index[at])
     return PressureNow(index, int(pressure.low[at]), int(pressure.high[at]), int(pressure.class_code[at]), source)
+
+
+def days_until_seen(facts: WeatherFacts, date: dt.date) -> int | None:
+    """Days until an infection of that date bears spores, if the last week's warmth goes on; None without weather.
+
+    Source: latent period of Caffi et al. 2011.
+    """
+    days = facts.days
+    if days is None:
+        return None
+    last = days.mean_degc[(days.date <= date.toordinal()) & (days.date > date.toordinal() - 7)]
+    known = last[~np.isnan(last)]
+    return days_to_spores(np.full(LONGEST_LATENT_DAYS, known.mean())) if len(known) else None
 
 
 def rain_since(facts: WeatherFacts, dates: set[dt.date], until: dt.date) -> dict[dt.date, float]:
