@@ -191,3 +191,14 @@ def test_every_span_with_its_gain(run: Run, sample: Path, tmp_path: Path) -> Non
         assert float(line["clusters_low"]) <= float(line["clusters_saved"]) <= float(line["clusters_high"])
         saved = float(line["saved_in_span"]) + float(line["saved_around"])
         assert saved == pytest.approx(float(line["clusters_saved"]), abs=0.02)
+
+
+@pytest.mark.parametrize("date", ["2026-06-21", "2026-09-20", "2026-12-20"])
+@pytest.mark.parametrize(
+    ("lat", "bearing", "first"), [(38, 90, "north"), (-38, 90, "south"), (38, 0, "east"), (-38, 0, "east")]
+)
+def test_faces_on_any_date_in_both_hemispheres(run: Run, date: str, lat: int, bearing: int, first: str) -> None:
+    """The pole-facing and the morning face come first (common practice); after a harvest the next one is meant."""
+    said = run("faces", "--lat", lat, "--lon", 15, "--bearing", bearing, "--date", date)
+    assert said.code == 0
+    assert said.out.splitlines()[1].startswith(f"{first},first,")

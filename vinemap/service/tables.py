@@ -20,7 +20,7 @@ from vinemap.files.weather_reader import read_weather
 from vinemap.ground.block import STATUS_WORDS, WALL
 from vinemap.season.value import Season
 from vinemap.service.answers import BlockRead, Ranking
-from vinemap.service.weather_facts import usual_harvest
+from vinemap.service.weather_facts import next_harvest
 from vinemap.service.why import face_words, why_row
 from vinemap.surface.field import Field
 from vinemap.vineclock.pressure import CLASS_WORDS, explain, pressure
@@ -228,7 +228,7 @@ def faces_table(
         raise InputError("The bearing is not a number.", "Give degrees clockwise from true north.")
     if not FIRST_YEAR <= date.year <= LAST_YEAR:
         raise InputError(f"{date} is too far away to be meant.", "Check the year.")
-    last = harvest or usual_harvest(date, lat_deg < 0)
+    last = harvest or next_harvest(date, lat_deg < 0)
     if last < date:
         raise InputError(f"Harvest {last} lies before {date}.", "Give the date of the harvest that is still to come.")
     if last - date > dt.timedelta(days=LONGEST_DAYS):

@@ -20,6 +20,7 @@ from vinemap.work.conditions import PressureNow, Stage
 
 NO_WEATHER = PressureNow(50, 0, 100, 1, "no weather brought in: taken as moderate")
 HARVEST_NORTH, HARVEST_SOUTH = (9, 15), (3, 15)
+SOUTHERN_SEASON_FROM = 7
 """Harvest where none was entered; stated assumption."""
 
 AIR_DAYS = 30
@@ -88,10 +89,16 @@ def stage_of(season: Season, block: str, facts: WeatherFacts, date: dt.date) -> 
 
 
 def usual_harvest(date: dt.date, is_southern: bool) -> dt.date:
-    """The next usual day of harvest after a date: mid September in the north, mid March in the south."""
-    month, day = HARVEST_SOUTH if is_southern else HARVEST_NORTH
-    this_year = dt.date(date.year, month, day)
-    return this_year if this_year >= date or not is_southern else dt.date(date.year + 1, month, day)
+    """The usual day of harvest of the season that a date lies in: mid September in the north, mid March in the south."""
+    if not is_southern:
+        return dt.date(date.year, *HARVEST_NORTH)
+    return dt.date(date.year + (date.month >= SOUTHERN_SEASON_FROM), *HARVEST_SOUTH)
+
+
+def next_harvest(date: dt.date, is_southern: bool) -> dt.date:
+    """The usual day of harvest that comes next."""
+    this = usual_harvest(date, is_southern)
+    return this if this >= date else this.replace(year=this.year + 1)
 
 
 def pressure_on(facts: WeatherFacts, date: dt.date) -> PressureNow:
