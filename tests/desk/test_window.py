@@ -6,10 +6,13 @@ from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
-from PySide6.QtGui import QWheelEvent
+from PySide6.QtGui import QFontMetricsF, QWheelEvent
 from PySide6.QtWidgets import QApplication
 
+from vinemap.desk.asking import _ending
 from vinemap.desk.figures import FiguresDialog
+from vinemap.desk.ledger_table import shortened
+from vinemap.desk.type import screen_font
 from vinemap.desk.window import Window
 from vinemap.files.projection import frame_for
 from vinemap.season.value import Estate, Season
@@ -330,3 +333,63 @@ def test_the_map_of_a_block_goes_to_paper(qtbot, window, tmp_path):
     window.asking.ask_pdf = lambda proposed: target
     qtbot.mouseClick(window.left_verb, Qt.MouseButton.LeftButton)
     assert target.read_bytes().startswith(b"%PDF")
+
+
+def test_a_long_estate_name_never_pushes_the_ledger_out(window):
+    window.head.show_place(
+        "Estate of Our Lady of the Perpetual Vintage below the old road " * 2, "week of 12 June 2026", "Read"
+    )
+    window.resize(1280, 720)
+    assert window.minimumSizeHint().width() <= 1280
+    assert window.head._estate.text().endswith("…")
+    assert not window.head._week.isVisible()
+
+
+def test_a_row_keeps_its_number_where_the_name_of_its_block_is_cut():
+    metrics = QFontMetricsF(screen_font(15, 700))
+    cut = shortened("Pumphouse Piece 20a", metrics, 110.0)
+    assert cut.startswith("Pump")
+    assert cut.endswith("… 20a")
+    assert metrics.horizontalAdvance(cut) <= 110.0
+    assert shortened("Dogleg 7", metrics, 110.0) == "Dogleg 7"
+
+
+def test_the_hand_leaves_the_find_line_when_something_was_found(qtbot, window):
+    window.head.focus_find()
+    qtbot.keyClicks(window.head.find_line, "/work")
+    qtbot.keyClick(window.head.find_line, Qt.Key.Key_Return)
+    assert window.state.step == "Work"
+    assert not window.head.find_line.hasFocus()
+    window.head.focus_find()
+    qtbot.keyClicks(window.head.find_line, "zz")
+    qtbot.keyClick(window.head.find_line, Qt.Key.Key_Escape)
+    assert window.head.find_line.text() == ""
+    assert not window.head.find_line.hasFocus()
+
+
+def test_sheets_of_another_round_are_never_saved_under_this_one(qtbot, window, tmp_path):
+    asked = []
+    window.asking.ask_pdf = lambda proposed: asked.append(proposed) or None
+    go(qtbot, window, "6")
+    old = window.paper.pages
+    window.go_to("Read")
+    numbers = [each.number for each in window.book.season.rounds]
+    other = next(number for number in numbers if number != window.state.round)
+    window.pick_round(other)
+    window.asking.save_pdf()
+    assert window.state.step == "Paper"
+    assert asked == []
+    assert "still being made" in window.ledger.refusal()
+    qtbot.waitUntil(lambda: is_settled(window), timeout=30_000)
+    window.asking.save_pdf()
+    assert len(asked) == 1
+    assert f"round-{other}" in asked[0].name
+    assert window.paper.pages != old
+
+
+def test_an_ending_is_added_but_no_other_file_is_written_over(tmp_path):
+    assert _ending(str(tmp_path / "map"), ".pdf") == tmp_path / "map.pdf"
+    assert _ending(str(tmp_path / "map.PDF"), ".pdf") == tmp_path / "map.PDF"
+    (tmp_path / "map.pdf").write_bytes(b"kept")
+    assert _ending(str(tmp_path / "map"), ".pdf") == tmp_path / "map"
+    assert _ending("", ".pdf") is None

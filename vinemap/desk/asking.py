@@ -17,6 +17,7 @@ from vinemap.errors import FileError, Problem
 from vinemap.season.edits import with_assumptions
 from vinemap.service.book import new_book, open_book
 from vinemap.service.bring_in import bring_in
+from vinemap.sheets.marks import Page
 from vinemap.sheets.read_map import read_map
 from vinemap.work.assumptions import Assumptions
 
@@ -32,6 +33,17 @@ def _left_out(problems: Sequence[Problem]) -> str:
     first = " ".join(str(problem) for problem in problems[:4])
     more = f" And {len(problems) - 4} more." if len(problems) > 4 else ""
     return f"Left out, {len(problems)}: {first}{more} The rest came in."
+
+
+def _ending(name: str, ending: str) -> Path | None:
+    """The file that was named, with the ending that belongs to it; none where nothing was named.
+
+    Where a file of the longer name lies there already the name stays as written: nobody was asked about that file.
+    """
+    if not name:
+        return None
+    whole = Path(name if name.lower().endswith(ending) else name + ending)
+    return Path(name) if whole.exists() else whole
 
 
 class Asking:
@@ -50,7 +62,7 @@ class Asking:
     def ask_pdf(self, proposed: Path) -> Path | None:
         """Where to save the PDF."""
         name, _ = QFileDialog.getSaveFileName(self._window, "Save as PDF", str(proposed), "PDF (*.pdf)")
-        return Path(name) if name else None
+        return _ending(name, ".pdf")
 
     def ask_season(self) -> Path | None:
         """Which season file to open."""
@@ -61,7 +73,7 @@ class Asking:
     def ask_new_season(self) -> Path | None:
         """Where to keep a new season."""
         name, _ = QFileDialog.getSaveFileName(self._window, "Begin a season", "season.vinemap", SEASONS)
-        return Path(name) if name else None
+        return _ending(name, ".vinemap")
 
     def ask_figures(self, now: Assumptions) -> Assumptions | None:
         """The figures behind the gain, as the manager corrects them."""
@@ -115,11 +127,13 @@ class Asking:
 
     def save_pdf(self) -> None:
         """Save all pages as one PDF."""
-        window = self._window
+        window, pages = self._window, self._pages()
+        if not pages:
+            return
         name = f"{window.book.path.stem}-round-{window.state.round}-crew-maps.pdf"
         path = self.ask_pdf(window.book.path.parent / name)
         if path is not None:
-            window.try_to(lambda: write_pdf(window.paper.pages, str(path)))
+            window.try_to(lambda: write_pdf(pages, str(path)))
 
     def save_map(self) -> None:
         """Save the map of the block in view, as read in this round, as a page of its own."""
@@ -135,12 +149,24 @@ class Asking:
 
     def print_pages(self) -> None:
         """Print all pages."""
-        printer = self.ask_printer()
+        pages = self._pages()
+        printer = self.ask_printer() if pages else None
         if printer is not None:
-            self._window.try_to(lambda: self._print(printer))
+            self._window.try_to(lambda: self._print(printer, pages))
 
-    def _print(self, printer: QPrinter) -> None:
-        pages = self._window.paper.pages
+    def _pages(self) -> tuple[Page, ...]:
+        """The sheets of what is looked at now; where there are none yet the ledger says why."""
+        window = self._window
+        if window.state.step != "Paper":
+            window.go_to("Paper")
+        if window.steps.missing(window.book.season, window.state) is not None:
+            window.ledger.show_refusal("The sheets are still being made. Save or print once they are shown.")
+            return ()
+        if not window.paper.pages:
+            window.ledger.show_refusal("There is no sheet to save or print. Bring in the stops of a round first.")
+        return window.paper.pages
+
+    def _print(self, printer: QPrinter, pages: tuple[Page, ...]) -> None:
         printer.setFullPage(True)
         printer.setPageOrientation(QPageLayout.Orientation.Landscape)
         painter = QPainter()

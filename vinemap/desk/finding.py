@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QStringListModel, Qt
 from PySide6.QtWidgets import QCompleter
 
 from vinemap.desk.head import STEPS
@@ -33,27 +33,46 @@ class Finding:
             "one sheet": window.close_beside,
             "all blocks": lambda: window.pick_block(""),
         }
-        blocks = [block.name for block in window.book.season.blocks]
-        completer = QCompleter([*STEPS, *blocks, *self._deeds], window)
+        self._proposals = QStringListModel(window)
+        self._propose()
+        window.book.listen(self._propose)
+        completer = QCompleter(self._proposals, window)
         completer.setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
         completer.setFilterMode(Qt.MatchFlag.MatchContains)
         window.head.find_line.setCompleter(completer)
+        window.head.left_find.connect(self._leave)
+
+    def _propose(self) -> None:
+        """Propose the blocks that there are now."""
+        blocks = [block.name for block in self._window.book.season.blocks]
+        self._proposals.setStringList([*STEPS, *blocks, *self._deeds])
+
+    def _leave(self) -> None:
+        """Give the hand back to the page, so that the next key is no letter in the find line."""
+        window = self._window
+        (window.paper if window.state.step == "Paper" else window.canvas).setFocus()
 
     def ask(self, text: str) -> None:
-        """Go to what was written, or do it; say so when it is neither."""
+        """Go to what was written, or do it, and leave the find line; say so when it is neither."""
+        self._window.ledger.show_refusal("")
+        if self._has_done(text):
+            self._leave()
+        else:
+            self._window.ledger.show_refusal(
+                f"Nothing here is called “{text}”. Write a block, a row as block / row, or one of: {', '.join(self._deeds)}."
+            )
+
+    def _has_done(self, text: str) -> bool:
         wanted = plain_name(text)
         for name in STEPS:
             if plain_name(name) == wanted:
                 self._window.go_to(name)
-                return
+                return True
         for name, deed in self._deeds.items():
             if plain_name(name) == wanted:
                 deed()
-                return
-        if not self._go_to_place([part.strip() for part in text.split("/")]):
-            self._window.ledger.show_refusal(
-                f"Nothing here is called “{text}”. Write a block, a row as block / row, or one of: {', '.join(self._deeds)}."
-            )
+                return True
+        return self._go_to_place([part.strip() for part in text.split("/")])
 
     def _go_to_place(self, parts: list[str]) -> bool:
         wanted = plain_name(parts[0])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QRectF, Qt, Signal
-from PySide6.QtGui import QColor, QPainter, QPaintEvent
+from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLabel, QLineEdit, QWidget
 
 from vinemap.desk.type import BODY, ESTATE, STEP, label, screen_font, set_colour, set_ground
@@ -20,6 +20,7 @@ class Head(QWidget):
     stepped = Signal(str)
     asked = Signal(str)
     stopped = Signal()
+    left_find = Signal()
 
     def __init__(self, ink: Ink, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -31,6 +32,8 @@ class Head(QWidget):
         self._week = label("", BODY, ink.ink_soft, 400, True)
         for words in (self._estate, self._week):
             words.setWordWrap(False)
+            words.setMinimumWidth(1)
+        self._place = ""
         self._steps: dict[str, Verb] = {}
         self._group = QButtonGroup(self)
         row = QHBoxLayout(self)
@@ -84,15 +87,17 @@ class Head(QWidget):
             self.stepped.emit(pressed.text())
 
     def _on_asked(self) -> None:
-        text = self.find_line.text().strip()
+        text = self.find_line.text().strip().lstrip("/").strip()
         if text:
             self.asked.emit(text)
         self.find_line.clear()
 
     def show_place(self, estate: str, week: str, step: str) -> None:
         """Say which estate, which week and which step."""
-        self._estate.setText(estate)
+        self._place = estate
+        self._estate.setToolTip(estate)
         self._week.setText(week)
+        self._fit_place()
         self._steps[step].setChecked(True)
         for verb in self._steps.values():
             verb.update()
@@ -103,7 +108,30 @@ class Head(QWidget):
         self._job.setText(words)
         self._job.setVisible(bool(words))
         self._stop.setVisible(bool(words))
+        self._fit_place()
         self.update()
+
+    def _fit_place(self) -> None:
+        """A long name never pushes the steps out of the window: the week gives way first, then the end of the name."""
+        row = self.layout()
+        assert row is not None
+        row.invalidate()
+        room = self.width() - row.minimumSize().width()
+        metrics = QFontMetricsF(self._estate.font())
+        week = QFontMetricsF(self._week.font()).horizontalAdvance(self._week.text())
+        self._week.setVisible(metrics.horizontalAdvance(self._place) + week <= room)
+        self._estate.setText(metrics.elidedText(self._place, Qt.TextElideMode.ElideRight, max(room, 40)))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit_place()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape and self.find_line.hasFocus():
+            self.find_line.clear()
+            self.left_find.emit()
+        else:
+            super().keyPressEvent(event)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)

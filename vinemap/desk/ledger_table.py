@@ -143,7 +143,7 @@ class LedgerTable(QWidget):
             painter.setFont(screen_font(LEDGER, 700 if is_letter or index == 0 else 400))
             painter.setPen(QColor(self._ink.of_kind(line.letter)) if is_letter else soft)
             side = Qt.AlignmentFlag.AlignRight if column.is_right else Qt.AlignmentFlag.AlignLeft
-            fitted = painter.fontMetrics().elidedText(text, Qt.TextElideMode.ElideRight, round(box.width()) + 1)
+            fitted = shortened(text, QFontMetricsF(painter.font()), box.width() + 1)
             painter.drawText(box, side | Qt.AlignmentFlag.AlignVCenter, fitted)
 
     def _paint_interval(self, painter: QPainter, box: QRectF, line: Line) -> None:
@@ -194,6 +194,17 @@ class LedgerTable(QWidget):
             painter.setFont(screen_font(LEDGER - 1, 400, True))
             painter.setPen(QColor(self._ink.ink))
             painter.drawText(QRectF(left - 10, y + 4, self._inner_width(), 900), Qt.TextFlag.TextWordWrap, why.remark)
+
+
+def shortened(text: str, metrics: QFontMetricsF, room_px: float) -> str:
+    """Words cut to the room there is; a row's label at their end stays, for without it a line says nothing."""
+    name, _, last = text.rpartition(" ")
+    if not name or not any(sign.isdigit() for sign in last):
+        return metrics.elidedText(text, Qt.TextElideMode.ElideRight, room_px)
+    end = f" {last}"
+    if metrics.horizontalAdvance(text) <= room_px:
+        return text
+    return metrics.elidedText(name, Qt.TextElideMode.ElideRight, room_px - metrics.horizontalAdvance(end)) + end
 
 
 def paint_fact(painter: QPainter, ink: Ink, box: QRectF, fact: Fact, size_px: int) -> None:

@@ -133,6 +133,8 @@ def draw_scale(painter: QPainter, box: QRectF, view: View, ink: Ink, north_deg: 
 
 def legend_size_px(scene: MapScene) -> tuple[float, float]:
     """Room that the legend takes; none where there is nothing to explain."""
+    if scene.mode == WALK and all(block.incidence is None for block in scene.blocks):
+        return 0.0, 0.0
     if scene.mode == READ or scene.mode == WALK:
         return LEGEND_PX, 176.0 if scene.mode == READ else 108.0
     if scene.mode == WORK:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPainterPath, QPolygonF
+from shapely import Point
 
 from vinemap.desk.camera import View
 from vinemap.desk.field_lines import FieldLines
@@ -20,8 +21,8 @@ LEAST_LINE_POINTS = 5
 """Shorter loops of the threshold line are single cells of the grid, not places."""
 
 FLAG_WIDE_PX, FLAG_HALF_PX = 30.0, 10.0
-NAME_PX, NAME_WIDEST_SHARE = 15.0, 0.6
-"""Names of blocks: their size, and the share of the sheet from which a block needs no name on it."""
+NAME_PX, NAME_WIDEST_SHARE, NAME_ROOM_PX = 15.0, 0.6, 130.0
+"""Names of blocks: their size, the share of the sheet from which a block needs no name on it, and the least room."""
 
 
 def threshold_path(lines: FieldLines, incidence: float) -> QPainterPath:
@@ -58,20 +59,33 @@ def _row_side(rows: RowTable, row: int, off_m: float, over_m: float, view: View)
 
 
 def draw_block_names(painter: QPainter, scene: MapScene, view: View, ratio: float) -> None:
-    """The name of each block in its middle, while several are in sight and small."""
+    """The name of each block in its middle, while several are in sight and small; never over another name or a walk."""
     if len(scene.blocks) < 2:
         return
     font = map_font(NAME_PX, 600)
     metrics = QFontMetricsF(font)
+    taken: list[QRectF] = []
     for block in scene.blocks:
-        west, _, east, _ = block.block.outline.bounds
-        if (east - west) / view.m_per_px > NAME_WIDEST_SHARE * view.width_px:
+        outline = block.block.outline
+        wide_px = (outline.bounds[2] - outline.bounds[0]) / view.m_per_px
+        if wide_px > NAME_WIDEST_SHARE * view.width_px or _is_walked(scene, block):
             continue
-        middle = block.block.outline.representative_point()
+        middle = outline.representative_point()
         x, y = view.to_px(middle.x, middle.y)
-        name = block.block.name
-        at = QPointF(x - metrics.horizontalAdvance(name) / 2, y + metrics.capHeight() / 2)
+        name = metrics.elidedText(block.block.name, Qt.TextElideMode.ElideRight, max(wide_px, NAME_ROOM_PX))
+        wide, high = metrics.horizontalAdvance(name), metrics.height()
+        place = QRectF(x - wide / 2, y - high / 2, wide, high)
+        while any(place.intersects(other) for other in taken):
+            place.translate(0, high / 2)
+        taken.append(place)
+        at = QPointF(place.left(), place.center().y() + metrics.capHeight() / 2)
         draw_haloed(painter, at, name, font, (scene.ink.ink, scene.ink.sheet), ratio)
+
+
+def _is_walked(scene: MapScene, block: BlockScene) -> bool:
+    """True where the numbered stops of the walk stand, which a name would hide."""
+    walk = scene.walk
+    return walk is not None and len(walk.x_m) > 0 and block.block.outline.distance(Point(walk.x_m[0], walk.y_m[0])) < 1.0
 
 
 def draw_chosen_row(painter: QPainter, scene: BlockScene, row: int, view: View, ink: Ink, has_focus: bool) -> None:

@@ -7,10 +7,12 @@ from PySide6.QtGui import QColor, QKeyEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
 from vinemap.desk.painter import paint
+from vinemap.desk.type import SUBTITLE, screen_font
 from vinemap.sheets.ink import Ink
 from vinemap.sheets.marks import Page
 
 MARGIN = 26
+NOTHING = "No sheet yet: bring in the stops of a round first. The crew's maps are made from it."
 
 
 class PaperView(QWidget):
@@ -59,6 +61,9 @@ class PaperView(QWidget):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.fillRect(self.rect(), QColor(self._ink.wash))
         if not self._pages:
+            painter.setFont(screen_font(SUBTITLE, 400, True))
+            painter.setPen(QColor(self._ink.ink))
+            painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, NOTHING)
             return
         page = self._pages[self._at]
         room_x, room_y = max(self.width() - 2 * MARGIN, 1), max(self.height() - 2 * MARGIN, 1)

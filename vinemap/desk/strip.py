@@ -163,7 +163,7 @@ class SeasonStrip(QWidget):
         x = self.x_of(strip.today)
         painter.setPen(QPen(QColor(self._ink.ink), 1.2, Qt.PenStyle.DotLine))
         painter.drawLine(QPointF(x, 12), QPointF(x, AXIS_Y))
-        if strip.last - strip.today > dt.timedelta(days=16):
+        if len(strip.pressure_day) and strip.last - strip.today > dt.timedelta(days=16):
             self._words(painter, x + 12, PRESSURE_Y + 5, "not known yet", self._ink.ink_soft)
 
     def _paint_work(self, painter: QPainter, strip: Strip) -> None:
