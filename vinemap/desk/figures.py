@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import fields, replace
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
@@ -77,6 +78,7 @@ class FiguresDialog(QDialog):
         buttons.button(QDialogButtonBox.StandardButton.Ok).setText("Take these")
         for button in buttons.buttons():
             button.setFont(screen_font(BODY))
+            button.setIcon(QIcon())
         for widget in (self, grid_holder, scroll.viewport()):
             set_ground(widget, ink.ground)
         buttons.accepted.connect(self.accept)

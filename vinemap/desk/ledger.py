@@ -66,6 +66,13 @@ class CautionBox(QWidget):
         painter.fillRect(QRectF(0, 0, 7, self.height()), QColor(self._ink.caution_ink))
 
 
+class _Scroll(QScrollArea):
+    """Leaves the list where it is when Tab passes by: the whole table is too tall to be "brought into view"."""
+
+    def focusNextPrevChild(self, next: bool) -> bool:
+        return QWidget.focusNextPrevChild(self, next)
+
+
 class Ledger(QWidget):
     """A page of the ledger; ``controls`` and ``foot`` take what the step brings along."""
 
@@ -83,7 +90,7 @@ class Ledger(QWidget):
         self._refusal = CautionBox(ink)
         self.controls = QVBoxLayout()
         self.foot = QHBoxLayout()
-        self._scroll = QScrollArea()
+        self._scroll = _Scroll()
         self._scroll.setWidget(self.table)
         self._scroll.setWidgetResizable(True)
         self._scroll.setFrameShape(QFrame.Shape.NoFrame)

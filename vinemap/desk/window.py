@@ -263,7 +263,7 @@ class Window(QWidget):
     def _show_foot(self) -> None:
         label = self.book.undo_label
         self.undo.setVisible(label is not None)
-        self.undo.set_words(f"Undo: {label}" if label and len(label) < 26 else "Undo")
+        self.undo.set_words(f"Undo: {label}" if label and len(label) < 14 else "Undo")
         self.undo.setToolTip(label or "")
         step = self.state.step
         self.open_verb.setVisible(step == "Ground")

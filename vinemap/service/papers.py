@@ -11,6 +11,7 @@ from vinemap.scouting.rounds import Round
 from vinemap.season.value import Season
 from vinemap.service.answers import MOST_NOT_KNOWN, BlockRead, Ranking
 from vinemap.service.pages import at_threshold, read_page
+from vinemap.service.report import counted
 from vinemap.sheets.bands import Piece
 from vinemap.sheets.crew_map import BlockPlan, KeepOut
 from vinemap.sheets.read_ledger import RowShare
@@ -38,7 +39,7 @@ def block_plan(block: Block, scouted: Round, ranking: Ranking, season: Season, p
         date=ranking.date,
         pieces=tuple(_piece(work, ranking) for work in works),
         round_words=f"round {scouted.number} of {date_words(scouted.date)}",
-        plan_words=f"from {len(ranking.reads[block.name].stops)} stops",
+        plan_words=f"from {counted(len(ranking.reads[block.name].stops), 'stop')}",
         code=sheet_code(season, block.name, ranking.date),
         printed=printed,
         keep_out=(KeepOut(*closed),) if closed else (),
