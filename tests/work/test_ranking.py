@@ -9,7 +9,7 @@ from span_grids import row_of_spans
 from vinemap.work.assumptions import SOURCES, Assumptions
 from vinemap.work.epidemic import Growth
 from vinemap.work.gains import Drivers, Shares, gains, opening_hours, opening_strength, spray_hours
-from vinemap.work.ranking import OPEN, BlockGain, hour_price, ranked
+from vinemap.work.ranking import OPEN, BlockGain, hour_prices, ranked
 from vinemap.work.runs import best_run, row_slices
 
 
@@ -80,7 +80,7 @@ def test_the_price_of_an_hour_falls_with_more_hours():
     spans, shares, _ = patchy_block()
     opening, _ = gains(spans, shares, drivers(88), Assumptions())
     part = (BlockGain("Block", tuple("abcdefghijk"), spans, opening, OPEN),)
-    prices = [hour_price(part, hours) for hours in (1.0, 3.0, 10.0, 1000.0)]
+    prices = [hour_prices(part, hours)[1] for hours in (1.0, 3.0, 10.0, 1000.0)]
     assert prices == sorted(prices, reverse=True)
     assert prices[0] > prices[-1]
     assert prices[-1] == pytest.approx(0.0, abs=1e-6)
@@ -137,3 +137,26 @@ def test_the_range_holds_the_middle():
 
 def test_every_assumption_names_its_source():
     assert set(SOURCES) == set(Assumptions.__dataclass_fields__)
+
+
+@pytest.mark.parametrize("hours", [5.0, 40.0, 60.0])
+def test_rows_that_are_alike_fill_the_hours_there_are(hours):
+    """Forty rows with one share everywhere: one price would take nearly all of them or nearly none."""
+    spans = row_of_spans(40, 12)
+    mean = np.full(480, 0.06)
+    opening, _ = gains(spans, Shares(mean, mean * 0.5, mean * 2.0), drivers(480), Assumptions())
+    rows = ranked((BlockGain("Block", tuple(map(str, range(40))), spans, opening, OPEN),), hours)
+    assert len(rows) == len({row.row for row in rows}) == 40
+    used = sum(row.hours for row in rows if row.is_first)
+    # a whole row takes 2 h: less than that may be left
+    assert hours - 2.0 < used <= hours
+
+
+def test_no_row_is_named_for_work_without_effect():
+    """Five weeks after bloom opening does nothing (Austin & Wilcox 2011): no crew is sent for a trace of rounding."""
+    spans = row_of_spans(11, 8)
+    mean = np.random.default_rng(1).uniform(0.0, 0.4, 88)
+    growth = Growth(np.linspace(0.05, 0.17, 28), np.linspace(0.3, 1.2, 28 * 88).reshape(28, 88), 0.3)
+    late = drivers(88, opening_timing=0.0, growth=growth)
+    opening, _ = gains(spans, Shares(mean, mean * 0.5, mean * 2.0), late, Assumptions())
+    assert ranked((BlockGain("Block", tuple("abcdefghijk"), spans, opening, OPEN),), 60.0) == ()

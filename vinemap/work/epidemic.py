@@ -4,9 +4,9 @@ Each day the share of clusters infected in span j grows by
 
     new_j = (1 - p_j) * m_j * u * ((1 - s) * q_j * p_j + s * sum_k K_jk * q_k * p_k)
 
-u: growth of the day [1/day], from pressure and fruit window; m: how readily the span takes mildew (variety, openness,
-cover); q: how strongly its colonies feed others; s: share of infections that come from outside the span; K: neighbours,
-rows summing to 1, falling off exponentially with distance along and across the row.
+u: growth of the day [1/day], from pressure and fruit window; m: how readily the span takes mildew (variety, sun and wind on
+the row, cover); q: how strongly its colonies feed others; s: share of infections that come from outside the span; K:
+neighbours, rows summing to 1, falling off exponentially with distance along and across the row.
 
 With s = 0, m = q = 1 and u constant this is the logistic of van der Plank (1963, Plant Diseases: Epidemics and Control).
 """
@@ -69,7 +69,8 @@ def left_alone(start: Floats, growth: Growth, weights: csr_array) -> Floats:
     for day, rate in enumerate(growth.per_day):
         now = path[day]
         source = (1.0 - s) * now + s * (weights @ now)
-        path[day + 1] = np.minimum(now + (1.0 - now) * growth.take[day] * rate * source, 1.0)
+        # the same order of products as with work, so that work without effect saves exactly nothing
+        path[day + 1] = np.minimum(now + (1.0 - now) * (growth.take[day] * rate) * source, 1.0)
     return path
 
 

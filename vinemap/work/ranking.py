@@ -65,8 +65,8 @@ class BlockGain:
     row_hours: float = 0.0
 
 
-def hour_price(parts: tuple[BlockGain, ...], hours: float) -> float:
-    """What the last hour saves [clusters/hour] when the best runs of all rows just fill the hours there are.
+def hour_prices(parts: tuple[BlockGain, ...], hours: float) -> tuple[float, float]:
+    """Two prices of an hour [clusters/hour] next to each other: at the first the best runs take more hours than there are, at the second they fit.
 
     The price of the Lagrange relaxation of a knapsack (Everett 1963, Operations Research 11:399), found by bisection.
     """
@@ -77,13 +77,13 @@ def hour_price(parts: tuple[BlockGain, ...], hours: float) -> float:
         if part.gain.clusters[cut].any()
     ]
     if not rows:
-        return 0.0
+        return 0.0, 0.0
     low, high = 0.0, max(float(np.max(gain / np.maximum(time, 1e-9))) for gain, time, _ in rows)
     for _ in range(PRICE_STEPS):
         price = (low + high) / 2.0
         taken = sum(_hours_of_run(*row, price) for row in rows)
         low, high = (price, high) if taken > hours else (low, price)
-    return high
+    return low, high
 
 
 def _run_worth_it(gain: Floats, hours: Floats, row_hours: float, price: float) -> tuple[int, int] | None:
@@ -103,21 +103,49 @@ def _hours_of_run(gain: Floats, hours: Floats, row_hours: float, price: float) -
 def ranked(parts: tuple[BlockGain, ...], hours: float) -> tuple[RowWork, ...]:
     """Rows of all blocks in order of clusters saved by an hour, for one kind of work and the hours there are.
 
-    A row whose best run is worth its hours comes with that run and first; every other row with a gain comes whole.
+    A row whose best run is worth its hours comes with that run and first; every other row with a gain comes whole. Where
+    many rows are alike one price takes them all or none: then the hours that are left go to the best of them in turn.
     """
-    price = hour_price(parts, hours)
-    first: list[RowWork] = []
-    later: list[RowWork] = []
+    low, high = hour_prices(parts, hours)
+    fitting: list[RowWork | None] = []
+    wider: list[RowWork | None] = []
+    whole: list[RowWork] = []
     for part in parts:
         for row, cut in row_slices(part.spans.row):
-            run = _run_worth_it(part.gain.clusters[cut], part.gain.hours[cut], part.row_hours, price)
-            if run:
-                first.append(_row_work(part, row, (cut.start + run[0], cut.start + run[1]), True))
-            elif part.gain.clusters[cut].any():
-                later.append(_row_work(part, row, (cut.start, cut.stop - 1), False))
+            if part.gain.clusters[cut].any():
+                fitting.append(_best_work(part, row, cut, high))
+                wider.append(_best_work(part, row, cut, low))
+                whole.append(_row_work(part, row, (cut.start, cut.stop - 1), False))
+    chosen = _filled(fitting, wider, hours)
+    first = [work for work in chosen if work]
+    later = [work for work, best in zip(whole, chosen, strict=True) if not best]
     first.sort(key=lambda work: (-work.per_hour, work.block, work.row))
     later.sort(key=lambda work: (-work.per_hour, work.block, work.row))
     return tuple(_with_rank(work, rank) for rank, work in enumerate(first + later, start=1))
+
+
+def _best_work(part: BlockGain, row: int, cut: slice, price: float) -> RowWork | None:
+    """The best run of a row at a price of an hour, None where it is not worth it."""
+    run = _run_worth_it(part.gain.clusters[cut], part.gain.hours[cut], part.row_hours, price)
+    return _row_work(part, row, (cut.start + run[0], cut.start + run[1]), True) if run else None
+
+
+def _filled(fitting: list[RowWork | None], wider: list[RowWork | None], hours: float) -> list[RowWork | None]:
+    """The work of each row: what fits, and its wider run where the hours left allow it, most saved by an added hour first."""
+    chosen = list(fitting)
+    left = hours - sum(work.hours for work in fitting if work)
+    added: list[tuple[float, float, int]] = []
+    for row, (now, more) in enumerate(zip(fitting, wider, strict=True)):
+        if more is None:
+            continue
+        extra = more.hours - (now.hours if now else 0.0)
+        if extra > 0.0:
+            added.append((-(more.clusters - (now.clusters if now else 0.0)) / extra, extra, row))
+    for _, extra, row in sorted(added):
+        if extra <= left:
+            chosen[row] = wider[row]
+            left -= extra
+    return chosen
 
 
 def _row_work(part: BlockGain, row: int, spans: tuple[int, int], is_first: bool) -> RowWork:
