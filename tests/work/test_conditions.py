@@ -20,6 +20,7 @@ from vinemap.work.conditions import (
     closed_on,
     days_since_pass,
     last_sprays,
+    row_growth,
 )
 from vinemap.work.diary import Pass, Spray
 from vinemap.work.spans import spans_of
@@ -34,7 +35,7 @@ def site():
     block = Block("Home", outline, make_rows(outline, 0.0, 3.0, 2.0), 3.0, 2.0, ("Chardonnay",))
     vines = place_vines(block)
     faces = RowFaces((), np.zeros(len(block.rows), np.int32), np.ones(len(block.rows)))
-    return Site(block, vines, spans_of(vines, 2.0), faces)
+    return Site(block, vines, spans_of(vines, block.rows.vine_spacing_m), faces)
 
 
 def spray(day, hour=6, rows=(), materials=("sulfur",), block="Home"):
@@ -128,3 +129,16 @@ def test_opening_helps_until_five_weeks_after_bloom(site):
     """Austin & Wilcox 2011: an effect two weeks after bloom, none five weeks after."""
     assert day_of(site, date=BLOOM + dt.timedelta(days=14)).timing == 1.0
     assert day_of(site, date=BLOOM + dt.timedelta(days=35)).timing == 0.0
+
+
+def test_a_span_is_as_long_as_its_own_row_spaces_its_vines(site):
+    spacing_m = np.linspace(1.0, 2.0, len(site.block.rows))
+    spans = spans_of(site.vines, spacing_m)
+    count = spans.last_vine - spans.first_vine + 1
+    assert spans.length_m == pytest.approx(count * spacing_m[spans.row])
+
+
+def test_sun_slows_growth_more_than_wind():
+    """Shade against sun is 1.6 with the wind as usual (Austin & Wilcox 2012); the part of the wind is the smaller one."""
+    sunny, windy, usual = row_growth(np.array([1.0, 0.5, 0.5]), np.array([0.5, 1.0, 0.5]))
+    assert sunny < windy < usual == 1.0

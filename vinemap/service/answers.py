@@ -13,6 +13,7 @@ import numpy as np
 from vinemap.canopy.choose import FaceChoice, choose_faces
 from vinemap.canopy.faces import face_sun, faces_of
 from vinemap.canopy.wind import along_share
+from vinemap.columns import Floats
 from vinemap.errors import Tick, TooFewData, no_tick
 from vinemap.ground.block import Block, Vines
 from vinemap.ground.vines import place_vines, row_bearings_deg, usual_bearing_deg
@@ -90,7 +91,8 @@ class Answers:
                 return cast(T, self._kept[key])
         made = make()
         with self._lock:
-            self._kept[key] = made
+            # whoever was first gives the answer to all: later questions know it by its identity
+            made = self._kept.setdefault(key, made)
             while len(self._kept) > KEPT:
                 self._kept.pop(next(iter(self._kept)))
         return made
@@ -143,8 +145,9 @@ class Answers:
 
 
 def _ranking_key(season: Season, scouted: Round) -> tuple[Any, ...]:
+    # every part of the season but its other rounds: place and standard time, too, move the sun on each face
     parts = (season.blocks, season.passes, season.sprays, season.stages, season.weather, season.assumptions)
-    return ("ranking", scouted, *parts)
+    return ("ranking", scouted, season.estate, *parts)
 
 
 def _part(tick: Tick, start: float, share: float) -> Tick:
@@ -153,7 +156,7 @@ def _part(tick: Tick, start: float, share: float) -> Tick:
 
 def read_block(block: Block, vines: Vines, scouted: Round, options: FieldOptions, tick: Tick = no_tick) -> BlockRead:
     """The field of one block in one round; without stops there, a reason instead."""
-    spans = spans_of(vines, block.vine_spacing_m)
+    spans = spans_of(vines, block.rows.vine_spacing_m)
     stops = scouted.stops.of_block(block.name)
     options = FieldOptions(
         options.method, options.threshold, options.power, options.neighbours, usual_bearing_deg(block.rows)
@@ -193,7 +196,7 @@ def row_faces(season: Season, block: Block, facts: WeatherFacts, date: dt.date, 
     last = max(harvest, date)
     choices: list[FaceChoice] = []
     along, sunny = np.full(len(bearings), 0.5), np.empty(len(bearings))
-    usual = _usual_sun_hours(season, date)
+    usual = _usual_sun_kwh_m2(season, air, date, last)
     for index, bearing in enumerate(bearings):
         faces = faces_of(float(bearing), block.training, frame.convergence_deg)
         sun = [
@@ -207,12 +210,11 @@ def row_faces(season: Season, block: Block, facts: WeatherFacts, date: dt.date, 
     return RowFaces(tuple(choices), of_row.astype(np.int32), row_growth(sunny, along)[of_row])
 
 
-def _usual_sun_hours(season: Season, date: dt.date) -> float:
-    """Direct sun [kWh/m2 a day] on an upright face, averaged over all the ways it can look."""
+def _usual_sun_kwh_m2(season: Season, air: Floats, first: dt.date, last: dt.date) -> float:
+    """Direct sun [kWh/m2 a day] on an upright face between two dates, averaged over all the ways it can look."""
     frame = season.estate.frame
-    air = air_by_hour(season, date)
     looks = [
-        face_sun(float(normal), frame.lat_deg, frame.lon_deg, date, date, season.estate.offset_hours, air).energy_kwh_m2
+        face_sun(float(normal), frame.lat_deg, frame.lon_deg, first, last, season.estate.offset_hours, air).energy_kwh_m2
         for normal in range(0, 360, 45)
     ]
     return max(float(np.mean(looks)), 1e-6)

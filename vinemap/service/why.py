@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from vinemap.canopy.choose import FaceChoice
-from vinemap.columns import Floats
+from vinemap.columns import Floats, Ints
 from vinemap.service.answers import Ranking
 from vinemap.service.ledger import Fact, Why, percent, whole
 from vinemap.vineclock.pressure import CLASS_WORDS
@@ -32,7 +32,7 @@ def why_row(work: RowWork, ranking: Ranking, assumptions: Assumptions) -> Why:
     until = date_words(day.horizon)
     facts = (
         Fact(f"found here on {date_words(ranking.date)}", f"{percent(found[0])}, {_bare(found[1])} to {_bare(found[2])}"),
-        *_season_facts(work, day),
+        *_season_facts(work, day, ranking.reads[work.block].spans.living),
         Fact(f"left alone, by {until}", percent(work.left)),
         Fact(f"{KIND_WORDS[work.letter]}, by {until}", percent(work.worked)),
         Fact(f"clusters on {work.vines} vines", whole(work.vines * assumptions.clusters_per_vine)),
@@ -46,14 +46,14 @@ def why_row(work: RowWork, ranking: Ranking, assumptions: Assumptions) -> Why:
     return Why(f"Why row {work.label}?", facts, _remark(work, ranking, day))
 
 
-def _season_facts(work: RowWork, day: BlockDay) -> tuple[Fact, ...]:
+def _season_facts(work: RowWork, day: BlockDay, living: Ints) -> tuple[Fact, ...]:
     row = work.row
     pressure = day.pressure
     spread = "" if pressure.low == pressure.high else f", {pressure.low} to {pressure.high}"
     facts = [
         Fact(f"pressure, {CLASS_WORDS[pressure.code]}", f"{pressure.index}{spread}"),
         Fact("fruit open to mildew", percent(day.window)),
-        Fact("variety, against the most prone", percent(_mean(day.variety, work))),
+        Fact("variety, against the most prone", percent(_mean(day.variety, work, living))),
         Fact("growth, by sun and wind here", f"{float(day.growth[row]):.2f} of usual"),
         Fact("last opened", _ago(day.days_since_pass, row)),
         Fact("last sprayed", _ago(day.days_since_spray, row)),
@@ -65,8 +65,10 @@ def _season_facts(work: RowWork, day: BlockDay) -> tuple[Fact, ...]:
     return tuple(facts)
 
 
-def _mean(column: Floats, work: RowWork) -> float:
-    return float(column[work.spans[0] : work.spans[1] + 1].mean())
+def _mean(column: Floats, work: RowWork, living: Ints) -> float:
+    """Mean of a column (spans,) over the living vines of the work."""
+    cut = slice(work.spans[0], work.spans[1] + 1)
+    return float((column[cut] * living[cut]).sum()) / max(work.vines, 1)
 
 
 def _bare(share: float) -> str:

@@ -251,6 +251,6 @@ def span_variety(block: Block, vines: Vines, spans: Spans) -> Floats:
     return mean
 
 
-def row_growth(along: Floats, hours: Floats) -> Floats:
-    """Growth factor (rows,) from the share of drying wind along each row and its hours of sun."""
-    return growth_factor(along, hours)
+def row_growth(sunny: Floats, along: Floats) -> Floats:
+    """Growth factor (rows,) from the sun on each row, 0.5 usual, and the share of drying wind that blows along it."""
+    return growth_factor(sunny, along)

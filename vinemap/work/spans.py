@@ -45,8 +45,8 @@ class Spans:
         return len(self.row)
 
 
-def spans_of(vines: Vines, vine_spacing_m: float) -> Spans:
-    """Cut every row into spans of ten vines, the last one as short as it comes. Spacing [m] gives their length."""
+def spans_of(vines: Vines, vine_spacing_m: Floats) -> Spans:
+    """Cut every row into spans of ten vines, the last one as short as it comes. Spacing (rows,) [m] gives their length."""
     in_row = (vines.ordinal - 1) // SPAN_VINES
     key = vines.row.astype(np.int64) * (1 + int(in_row.max(initial=0))) + in_row
     _, first, of_vine, count = np.unique(key, return_index=True, return_inverse=True, return_counts=True)
@@ -63,6 +63,6 @@ def spans_of(vines: Vines, vine_spacing_m: float) -> Spans:
         living=np.bincount(of_vine, vines.is_living, total).astype(np.int32),
         along_m=mean(vines.along_m),
         across_m=mean(vines.across_m),
-        length_m=count * vine_spacing_m,
+        length_m=count * vine_spacing_m[vines.row[first]],
         of_vine=of_vine,
     )
