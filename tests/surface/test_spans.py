@@ -117,3 +117,17 @@ def test_columns_that_do_not_match_are_refused(field):
         group_incidence(field, SPANS[:-1])
     with pytest.raises(InputError, match="do not match"):
         group_incidence(field, SPANS - 1)
+
+
+@pytest.mark.parametrize("method", ["kriging", INVERSE_DISTANCE])
+def test_a_short_run_is_no_surer_than_if_its_row_ended_there(block, method):
+    field = field_at(
+        block.stops_m, block.examined, block.infected, block.vines_m, FieldOptions(method, bearing_deg=BEARING_DEG)
+    )
+    rows, place = np.arange(len(field)) // 45, np.arange(len(field)) % 45
+    in_run = (place >= 20) & (place < 26)
+    run = group_incidence(field, rows, in_run.astype(float), block.vines_m)
+    # shorter than what counts as one piece: where the vines stand can't make it surer
+    plain = group_incidence(field, rows, in_run.astype(float))
+    np.testing.assert_allclose(run.high - run.low, plain.high - plain.low)
+    assert ((run.high - run.low) > 0.01).all()

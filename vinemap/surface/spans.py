@@ -10,7 +10,7 @@ import numpy.typing as npt
 from numpy.polynomial.hermite_e import hermegauss
 from scipy.special import betaincc, betaincinv, expit
 
-from vinemap.columns import Floats, Ints, freeze
+from vinemap.columns import Bools, Floats, Ints, freeze
 from vinemap.errors import InputError
 from vinemap.surface.field import INVERSE_DISTANCE, NOT_KNOWN, UNSURE, Field
 from vinemap.surface.variogram import in_ranges
@@ -73,7 +73,7 @@ def group_incidence(
 
     own_share = np.bincount(index, weights**2, count) / weights_in**2
     logit_mean, shared_var, own_var = _spread(field, average)
-    pieces = np.ones(count) if at_m is None else _pieces(field, index, np.asarray(at_m, float), count)
+    pieces = np.ones(count) if at_m is None else _pieces(field, index, weights > 0.0, np.asarray(at_m, float))
     variance = shared_var / pieces + own_var * own_share
     mean = average(field.incidence)
     low, high, above = _beta_figures(logit_mean, variance, threshold)
@@ -109,9 +109,9 @@ def _spread(field: Field, average: Callable[[Floats], Floats]) -> tuple[Floats, 
     return np.asarray(mean), np.maximum(np.asarray(square) - np.asarray(mean) ** 2, 0.0), np.asarray(own)
 
 
-def _pieces(field: Field, group: npt.NDArray[np.int64], at_m: Floats, count: int) -> Floats:
-    """Independent pieces (g,) that each group's shared part is worth, 1 where no pattern was found."""
-    recipe = field.recipe
+def _pieces(field: Field, group: npt.NDArray[np.int64], counts: Bools, at_m: Floats) -> Floats:
+    """Independent pieces (g,) that each group's shared part is worth, over the vines that count; 1 without a pattern."""
+    recipe, count = field.recipe, int(group.max(initial=-1)) + 1
     if recipe.variogram:
         lengths = in_ranges(recipe.variogram, at_m) / ALIKE_RANGES
     elif recipe.method == INVERSE_DISTANCE:
@@ -121,8 +121,8 @@ def _pieces(field: Field, group: npt.NDArray[np.int64], at_m: Floats, count: int
     pieces = np.ones(count)
     for axis in lengths.T:
         least, most = np.full(count, np.inf), np.full(count, -np.inf)
-        np.minimum.at(least, group, axis)
-        np.maximum.at(most, group, axis)
+        np.minimum.at(least, group[counts], axis[counts])
+        np.maximum.at(most, group[counts], axis[counts])
         pieces *= np.maximum(most - least, 1.0)
     return np.minimum(pieces, recipe.stops)
 
