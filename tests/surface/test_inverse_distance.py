@@ -59,3 +59,9 @@ def test_nonsense_is_refused():
         inverse_distance(STOPS, EXAMINED, INFECTED, STOPS, power=0.0)
     with pytest.raises(InputError, match="above 0"):
         inverse_distance(STOPS, EXAMINED, INFECTED, STOPS, neighbours=0)
+
+
+@pytest.mark.parametrize(("examined", "infected"), [([5.0], [9.0]), ([5.0], [-1.0]), ([0.0], [0.0])])
+def test_counts_that_cannot_be_are_refused(examined, infected):
+    with pytest.raises(InputError, match="Correct its counts"):
+        inverse_distance([[0.0, 0.0]], examined, infected, [[1.0, 1.0]])

@@ -49,6 +49,8 @@ def inverse_distance(
     stops_m, at_m = np.asarray(stops_m, float), np.asarray(at_m, float).reshape(-1, 2)
     examined, infected = np.asarray(examined, float), np.asarray(infected, float)
     check_places(stops_m, examined, infected)
+    if (examined <= 0).any() or (infected < 0).any() or (infected > examined).any():
+        raise InputError("A stop has no examined clusters, or more infected ones.", "Correct its counts, or leave it out.")
     if not np.isfinite(power) or power <= 0.0 or neighbours < 1:
         raise InputError("Power and neighbours must be above 0.", "Use power 2 and 12 neighbours if in doubt.")
     tree = cKDTree(stops_m)
