@@ -189,3 +189,16 @@ def test_mildew_grows_faster_in_shade_and_shelter():
     # Shade against sun: leaf severity 49 to 75 % higher (Austin & Wilcox 2012).
     assert 1.49 <= growth_factor(0, 0.5) / growth_factor(1, 0.5) <= 1.75
     assert growth_factor(2, -1) == growth_factor(1, 0)
+
+
+@pytest.mark.parametrize("wind", [None, rose([180.0] * 10)])
+def test_free_standing_vines_in_air_too_cool_to_burn_are_decided_by_the_wind(wind):
+    """Below 20 degC no sun counts as hot, so all eight faces are alike."""
+    day = dt.date(2026, 5, 1)
+    light = [face_sun(face.normal_true_deg, 45.0, 0.0, day, day, 0.0, np.full(24, 15.0)) for face in faces_of(10.0, FREE)]
+    chosen = choose_faces(10.0, FREE, light, wind)
+    assert chosen.first.name == ("south" if wind else "north")
+    assert chosen.spared == ()
+    assert chosen.margin == 0.0
+    assert chosen.reasons[0].startswith("Hot sun differs little between the ")
+    assert f"the {chosen.first.name} and the {chosen.first.name} face" not in chosen.reasons[0]

@@ -56,9 +56,9 @@ def choose_faces(
         spared = tuple(face for face in faces if face not in alike and hot[face] > HOT_SHARE * hottest)
     safe = [face for face in by_hot if face != first and face not in spared]
     second = max(safe, key=lambda face: (round(wind[face], 6), -hot[face])) if safe else None
-    rival = next(face for face in by_hot if face != first) if len(faces) == 2 else by_hot[-1]
+    rival = next(face for face in reversed(by_hot) if face != first)
     margin = max(0.0, _margin(hot[first], hot[rival], hottest))
-    is_close = len(faces) == 2 and not spared
+    is_close = len(alike) == len(faces)
     reasons = [
         _sun_reason(first, rival, hot, is_close),
         *_wind_reason(first, second, wind, rose, is_close),
