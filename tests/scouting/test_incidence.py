@@ -181,6 +181,14 @@ def test_vines_with_any_infected_cluster():
     assert vine_share(0.1, 0.0, 3) == pytest.approx(1 - 0.9**3)
     assert vine_share(0.0, 0.2, 10) == 0.0
     assert vine_share(1.0, 0.2, 10) == 1.0
+    # clusters of a vine all alike: as many vines as clusters
+    assert vine_share(0.3, 1.0, 10) == 0.3
+
+
+def test_one_cluster_a_vine_cannot_tell_the_likeness():
+    share = clustered_share(np.ones(10), np.arange(10) % 5 == 0)
+    assert share.is_rho_assumed
+    assert share.rho == 0.2
 
 
 @pytest.mark.parametrize(

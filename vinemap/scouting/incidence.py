@@ -150,7 +150,7 @@ def clustered_share(examined: Column, infected: Column) -> Share:
         effect,
         effective,
         USUAL_RHO if rho is None else max(rho, 0.0),
-        ratio is None,
+        rho is None,
         False,
     )
 
@@ -210,6 +210,9 @@ def vine_share(share: float, rho: float, per_vine: float) -> float:
         return float(share >= 1.0)
     if rho <= 0.0:
         return float(1.0 - (1.0 - share) ** per_vine)
+    if rho >= 1.0:
+        # a vine's clusters are all alike: it has any when it has all
+        return share
     clear = (1.0 - share) * (1.0 - rho) / rho
     total = (1.0 - rho) / rho
     steps = np.arange(int(per_vine))

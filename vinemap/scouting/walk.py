@@ -33,7 +33,8 @@ def plan_walk(vines: Vines, expected_high: Floats | None, stops: int, rng: np.ra
     """A walk of about ``stops`` living vines: two thirds every k-th vine from a random start, one third targeted.
 
     ``expected_high`` (vines,): upper end of each vine's incidence, or None before the first round (then all by rule).
-    Targeted vines are taken from the highest down, none nearer to another than half the usual distance between stops.
+    Targeted vines are taken from the highest down, none nearer to another targeted one than half the usual distance
+    between stops.
     Source: a fair part and a targeted part kept apart (Madden & Hughes 1999, common practice).
     """
     living = np.flatnonzero(vines.is_living)
@@ -55,7 +56,8 @@ def _on_foot_m(vines: Vines, path: np.ndarray) -> float:
     """Metres on foot along rows and around their nearer ends: nobody walks through a row."""
     along, across = vines.along_m[path], vines.across_m[path]
     start, stop = vines.row_start[vines.row[path]], vines.row_start[vines.row[path] + 1] - 1
-    ends = np.column_stack([vines.along_m[start], vines.along_m[stop]])
+    # vine 1 of the next row may stand at the other end: ends are paired by where they lie
+    ends = np.sort(np.column_stack([vines.along_m[start], vines.along_m[stop]]), axis=1)
     by_end = np.abs(along[:-1, None] - ends[:-1]) + np.abs(ends[:-1] - ends[1:]) + np.abs(along[1:, None] - ends[1:])
     is_same = vines.row[path][:-1] == vines.row[path][1:]
     steps = np.where(is_same, np.abs(np.diff(along)), by_end.min(axis=1) + np.abs(np.diff(across)))
@@ -70,7 +72,7 @@ def _every_kth(living: np.ndarray, count: int, rng: np.random.Generator) -> np.n
 
 
 def _hottest(vines: Vines, living: np.ndarray, taken: np.ndarray, expected_high: Floats, count: int) -> np.ndarray:
-    """Living vines with the highest figure, kept apart from each other and from those already taken."""
+    """Living vines with the highest figure that are not taken already, kept apart from each other."""
     points = np.column_stack([vines.x_m, vines.y_m])
     extent = points[living].max(axis=0) - points[living].min(axis=0)
     apart = 0.5 * float(np.sqrt(max(extent[0] * extent[1], 1.0) / max(count + len(taken), 1)))
