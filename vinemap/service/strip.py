@@ -9,7 +9,7 @@ import numpy as np
 
 from vinemap.columns import Floats, Ints
 from vinemap.vineclock.pressure import Pressure
-from vinemap.vineclock.stage import date_words, fruit_window
+from vinemap.vineclock.stage import VERAISON_DAYS, date_words, fruit_window
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,9 @@ def make_strip(
     window = np.zeros(span)
     words = "bloom not entered"
     if bloom is not None:
-        window = fruit_window(np.arange(span) - (bloom - first).days, resists_days)
+        # no date of colour comes in here: where berries resist late, colour is taken as the day after
+        colour_days = max(VERAISON_DAYS, resists_days + 1.0)
+        window = fruit_window(np.arange(span) - (bloom - first).days, resists_days, colour_days)
         words = f"fruit resists from about {date_words(bloom + dt.timedelta(days=round(resists_days)))}"
     return Strip(
         first=first,
