@@ -60,7 +60,7 @@ class Threshold(QWidget):
         self.slider.setRange(1, 50)
         self.slider.setAccessibleName("Threshold, per cent of clusters")
         self._words = label("", BODY, ink.ink)
-        self._words.setFixedWidth(46)
+        self._words.setFixedWidth(122)
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.addWidget(label("over", BODY, ink.ink_soft, 400, True))
@@ -74,10 +74,10 @@ class Threshold(QWidget):
         self.slider.blockSignals(True)
         self.slider.setValue(round(share * 100))
         self.slider.blockSignals(False)
-        self._words.setText(f"{self.slider.value()} %")
+        self._words.setText(f"{self.slider.value()} % of clusters")
 
     def _on_moved(self, value: int) -> None:
-        self._words.setText(f"{value} %")
+        self._words.setText(f"{value} % of clusters")
         self.moved.emit(value / 100)
         if not self.slider.isSliderDown():
             self.settled.emit(value / 100)

@@ -29,7 +29,7 @@ from vinemap.work.materials import cover_days
 from vinemap.work.ranking import OPEN, RowWork
 
 FIELD_STEPS, RANK_STEPS = ("Walk", "Read"), ("Work", "Week", "Paper")
-WALK_STOPS = 36
+WALK_STOPS, LEAST_VINES_A_STOP = 36, 4
 NO_ROUND = "No scouting round yet. Bring in the stops, or go to Walk for where to look first."
 
 
@@ -137,7 +137,9 @@ class Steps:
         field = reads[block].field if block in reads else None
         seed = len(season.rounds) * 1000 + [each.name for each in season.blocks].index(block)
         high = field.high if field is not None else None
-        return plan_walk(self.answers.vines(place), high, WALK_STOPS, np.random.default_rng(seed))
+        vines = self.answers.vines(place)
+        most = -(-int(vines.is_living.sum()) // LEAST_VINES_A_STOP)
+        return plan_walk(vines, high, min(WALK_STOPS, most), np.random.default_rng(seed))
 
     def plans(self, season: Season, state: DeskState, printed: dt.datetime) -> list[BlockPlan]:
         """The crew's maps of all blocks, or of the one picked."""

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QToolTip, QWidget
 from vinemap.desk.type import screen_font
 from vinemap.service.strip import RoundMark, Strip
 from vinemap.sheets.ink import Ink
+from vinemap.vineclock.stage import date_words
 
 LEFT, RIGHT, HEIGHT = 112, 24, 154
 ROUNDS_Y, WORK_Y, PRESSURE_Y, AXIS_Y = 24, 50, 97, 126
@@ -149,7 +150,7 @@ class SeasonStrip(QWidget):
             if day.day == 1:
                 painter.fillRect(QRectF(x, AXIS_Y, 1, 9), QColor(self._ink.ink))
                 if x < self.width() - RIGHT - 70:
-                    self._words(painter, x + 5, AXIS_Y + 18, day.strftime("%B"), self._ink.ink, italic=False)
+                    self._words(painter, x + 5, AXIS_Y + 18, date_words(day).split()[1], self._ink.ink, italic=False)
             elif day.weekday() == 0:
                 painter.fillRect(QRectF(x, AXIS_Y, 0.8, 4), QColor(self._ink.ink_soft))
             day += dt.timedelta(days=1)

@@ -250,7 +250,7 @@ class Window(QWidget):
         has_all = state.step in ("Ground", "Work", "Week", "Paper")
         self.picker.offer(names, state.block if has_all else self.steps.block_in_view(season, state), has_all)
         self.picker.setVisible(bool(names) and state.step != "Ground")
-        self.threshold.setVisible(state.step == "Read")
+        self.threshold.setVisible(state.step == "Read" and state.round is not None)
         self.threshold.set_share(state.threshold)
         self.kind.setVisible(state.step == "Work")
         self.kind.set_kind(state.work)
@@ -268,7 +268,7 @@ class Window(QWidget):
         step = self.state.step
         self.open_verb.setVisible(step == "Ground")
         self.left_verb.set_words(LEFT.get(step, ""))
-        self.left_verb.setVisible(step in LEFT)
+        self.left_verb.setVisible(step == "Ground" or (step in LEFT and self.state.round is not None))
         self.next_verb.set_words("Print" if step == "Paper" else f"On to {NEXT[step]}")
 
     # ---- what a hand does

@@ -13,6 +13,7 @@ from vinemap.scouting.walk import Walk
 from vinemap.season.value import Season
 from vinemap.service.answers import Answers, BlockRead, Ranking
 from vinemap.service.ledger import Column, Fact, Line, Page, percent, percent_range, whole
+from vinemap.service.report import counted
 from vinemap.service.weather_facts import WeatherFacts, days_until_seen
 from vinemap.service.why import face_words, hours_words
 from vinemap.sheets.read_ledger import chance_words
@@ -23,7 +24,16 @@ from vinemap.work.conditions import closed_on
 from vinemap.work.materials import CHECK_LABEL
 from vinemap.work.ranking import OPEN, RowWork
 
+FEW_STOPS = 6
+"""Fewer stops than this in a block tell little about where in it the mildew is (a choice)."""
+
+SOFT_INK = "Rows in soft ink do not fit into the hours of this week, or save too little."
 CAUTION = "Label and local law come first. Built-in times are generic: check your label."
+
+
+def compass_axis(bearing_deg: float) -> str:
+    """Which way rows run, in words: "N–S", "NE–SW", "E–W" or "SE–NW"."""
+    return ("N–S", "NE–SW", "E–W", "SE–NW")[int((bearing_deg + 22.5) % 180.0 // 45.0)]
 
 
 def ground_page(season: Season, answers: Answers) -> Page:
@@ -35,11 +45,17 @@ def ground_page(season: Season, answers: Answers) -> Page:
         vines += living
         area += block.outline.area / 10_000
         bearing = usual_bearing_deg(block.rows)
-        cells = (block.name, f"{block.outline.area / 10_000:.1f}", str(len(block.rows)), whole(living), f"{bearing:.0f}°")
+        cells = (
+            block.name,
+            f"{block.outline.area / 10_000:.1f}",
+            str(len(block.rows)),
+            whole(living),
+            f"{compass_axis(bearing)}, {round(bearing) % 180}°",
+        )
         lines.append(Line(block.name, -1, cells))
     return Page(
         title=season.estate.name,
-        subtitle="invented demonstration data" if season.estate.is_invented else f"map frame {season.estate.frame.crs}",
+        subtitle="invented demonstration data" if season.estate.is_invented else f"map projection {season.estate.frame.crs}",
         facts=(
             Fact("blocks", str(len(season.blocks))),
             Fact("area", f"{area:.1f} ha"),
@@ -48,11 +64,11 @@ def ground_page(season: Season, answers: Answers) -> Page:
             Fact("passes and sprays in the diary", f"{len(season.passes)} and {len(season.sprays)}"),
         ),
         columns=(
-            Column("Block", 9),
+            Column("Block", 8.4),
             Column("ha", 3.4, True),
-            Column("Rows", 3.4, True),
+            Column("Rows", 3.2, True),
             Column("Vines", 4.4, True),
-            Column("Run", 3.6, True),
+            Column("Rows run", 6.2, True),
         ),
         lines=tuple(lines),
         note="" if season.blocks else "No block yet. Bring in an outline, or take the sample.",
@@ -119,7 +135,8 @@ def work_page(ranking: Ranking, season: Season, kind: str, block: str | None) ->
             work.block,
             work.row,
             (
-                work.label if block else f"{work.block} {work.label}",
+                *(() if block else (work.block,)),
+                work.label,
                 work.letter,
                 f"{work.first_vine}–{work.last_vine}",
                 f"{work.per_hour * kg:,.1f}",
@@ -135,7 +152,8 @@ def work_page(ranking: Ranking, season: Season, kind: str, block: str | None) ->
         title=name,
         subtitle=f"what to do first: {_work_subtitle(first, kind)}",
         columns=(
-            Column("Row", 3.4 if block else 10.0),
+            *(() if block else (Column("Block", 7.4),)),
+            Column("Row", 3.2),
             Column("", 2.0),
             Column("Vines", 4.8),
             Column("kg/h", 3.8, True),
@@ -150,14 +168,20 @@ def work_page(ranking: Ranking, season: Season, kind: str, block: str | None) ->
 def _work_subtitle(first: list[RowWork], kind: str) -> str:
     hours = sum(work.hours for work in first)
     what = "hand work, one person" if kind == OPEN else "the sprayer"
-    return f"{len(first)} rows, {hours_words(hours)} of {what}" if first else "nothing here"
+    return f"{counted(len(first), 'row')}, {hours_words(hours)} of {what}" if first else "nothing here"
 
 
 def _work_note(ranking: Ranking, rows: list[RowWork], kind: str, block: str | None) -> str:
     if rows:
-        lost = sum(_rows_not_known(read) for name, read in ranking.reads.items() if block in (None, name))
-        look = f" {lost} rows are not known well enough to work in: walk them first." if lost else ""
-        return f"Rows in soft ink do not fit into the hours of this week.{look}"
+        reads = {name: read for name, read in ranking.reads.items() if block in (None, name)}
+        lost = sum(_rows_not_known(read) for read in reads.values())
+        few = [name for name, read in reads.items() if read.field is not None and len(read.stops) < FEW_STOPS]
+        said = [SOFT_INK] if not all(work.is_first for work in rows) else []
+        if lost:
+            said.append(f"Not known well enough to work in: {counted(lost, 'row')}. Walk there first.")
+        if few:
+            said.append(f"Few stops in {', '.join(few)}: the order of rows there is little better than a guess.")
+        return " ".join(said)
     days = [day for name, day in ranking.days.items() if block in (None, name)]
     if not days:
         return "No stops here in this round, so no order of rows. Scout first."
@@ -186,7 +210,7 @@ def week_page(ranking: Ranking, season: Season, weather: WeatherFacts) -> Page:
             hand = sum(each.hours for each in work if each.work == OPEN)
             spray = sum(each.hours for each in work if each.work != OPEN)
             saved = sum(each.clusters for each in work if each.work == OPEN) * kg
-            until = f"{date_words(closed[1].date())} {closed[1]:%H:%M}" if closed else "open"
+            until = f"{date_words(closed[1].date())} {closed[1]:%H:%M}" if closed else "free"
             lines.append(Line(block.name, -1, (block.name, f"{hand:.1f}", f"{spray:.1f}", f"{saved:,.0f}", until)))
     opening = [each for each in ranking.opening if each.is_first]
     spraying = [each for each in ranking.spraying if each.is_first]
@@ -200,11 +224,11 @@ def week_page(ranking: Ranking, season: Season, weather: WeatherFacts) -> Page:
             Fact("fruit saved by spraying", _kg_range(spraying, kg), True),
         ),
         columns=(
-            Column("Block", 9.8),
-            Column("Hand", 3.4, True),
-            Column("Spray", 3.5, True),
+            Column("Block", 8.6),
+            Column("Hand h", 3.7, True),
+            Column("Spray h", 3.9, True),
             Column("kg", 3.8, True),
-            Column("Closed to", 6.4, True),
+            Column("Keep out to", 6.6, True),
         ),
         lines=tuple(lines),
         note=" ".join((*_stage_of_week(ranking, season), *_look_again(ranking, weather))),
@@ -218,7 +242,8 @@ def _stage_of_week(ranking: Ranking, season: Season) -> tuple[str, ...]:
     if not stages:
         return ("No block was scouted in this round.",)
     first = min(stages, key=lambda stage: stage.bloom or dt.date.max)
-    return stage_words(first.bloom, ranking.date, season.assumptions.fruit_resists_days, first.is_bloom_estimated)
+    said = stage_words(first.bloom, ranking.date, season.assumptions.fruit_resists_days, first.is_bloom_estimated)
+    return said[1:] or said
 
 
 def _look_again(ranking: Ranking, weather: WeatherFacts) -> tuple[str, ...]:
