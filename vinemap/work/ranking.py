@@ -66,7 +66,8 @@ class BlockGain:
 
 
 def hour_prices(parts: tuple[BlockGain, ...], hours: float) -> tuple[float, float]:
-    """Two prices of an hour [clusters/hour] next to each other: at the first the best runs take more hours than there are, at the second they fit.
+    """Two prices of an hour [clusters/hour], next to each other: at the first the best runs take too many hours, at the
+    second they fit.
 
     The price of the Lagrange relaxation of a knapsack (Everett 1963, Operations Research 11:399), found by bisection.
     """
