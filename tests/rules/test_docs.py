@@ -273,6 +273,7 @@ KEY_WORDS = {"PageDown": "Page Down", "PageUp": "Page Up", "Plus": "+", "Equal":
 KEY_WORDS["Escape"] = "Esc"
 PARTS = {
     "canvas.py": "On the map",
+    "head.py": "In the find line",
     "ledger_table.py": "In the ledger",
     "strip.py": "In the season strip",
     "paper_view.py": "On paper",

@@ -142,3 +142,21 @@ def test_sun_slows_growth_more_than_wind():
     """Shade against sun is 1.6 with the wind as usual (Austin & Wilcox 2012); the part of the wind is the smaller one."""
     sunny, windy, usual = row_growth(np.array([1.0, 0.5, 0.5]), np.array([0.5, 1.0, 0.5]))
     assert sunny < windy < usual == 1.0
+
+
+def test_a_recent_opening_slows_growth_and_leaves_less_for_the_next(site):
+    """A usual vine closes in 28 days: 7 days after a pass three quarters of its effect are left, of a new one all."""
+    done = Pass(DAY - dt.timedelta(days=7), "Home", ("1",), "F", "east", 4, 1.0)
+    day = day_of(site, passes=[done])
+    inside, outside = site.spans.row == 0, site.spans.row == 3
+    assert day.drivers.opened[0, inside] == pytest.approx(np.full(inside.sum(), 0.75))
+    assert day.drivers.opened[:, outside].max() == 0.0
+    assert day.drivers.new_open[0] == 1.0
+    assert day.drivers.new_open[14] == pytest.approx(0.5)
+    assert day.drivers.growth.take[0, inside] == pytest.approx(day.drivers.growth.take[0, outside] * (1 - 0.5 * 0.75))
+
+
+def test_an_opening_fades_as_the_leaves_close(site):
+    day = day_of(site, passes=[Pass(DAY - dt.timedelta(days=28), "Home", (), "F", "east", 4, 1.0)])
+    assert day.drivers.opened.max() == 0.0
+    assert day.drivers.new_open[28:].max(initial=0.0) == 0.0

@@ -37,8 +37,8 @@ def test_row_slices():
 def drivers(spans: int, days: int = 28, **changes) -> Drivers:
     values = {
         "growth": Growth(np.full(days, 0.08), np.ones((days, spans)), 0.3),
-        "opening_timing": 1.0,
-        "closed": np.ones(spans),
+        "opened": np.zeros((days, spans)),
+        "new_open": np.ones(days),
         "cover": np.zeros((days, spans)),
         "new_cover": np.linspace(1.0, 0.0, days),
         "spray_stop": "",
@@ -111,7 +111,7 @@ def test_nothing_is_saved_once_the_fruit_resists():
 def test_opening_five_weeks_after_bloom_saves_nothing():
     """Austin & Wilcox 2011: leaf removal five weeks after bloom had no effect."""
     spans, shares, _ = patchy_block()
-    opening, _ = gains(spans, shares, drivers(88, opening_timing=0.0), Assumptions())
+    opening, _ = gains(spans, shares, drivers(88, new_open=np.zeros(28)), Assumptions())
     assert opening.clusters.max() == pytest.approx(0.0, abs=1e-9)
 
 
@@ -152,11 +152,23 @@ def test_rows_that_are_alike_fill_the_hours_there_are(hours):
     assert hours - 2.0 < used <= hours
 
 
+def test_a_row_not_worth_an_hour_is_not_first():
+    spans, shares, _ = patchy_block()
+    opening, _ = gains(spans, shares, drivers(88), Assumptions())
+    part = (BlockGain("Block", tuple("abcdefghijk"), spans, opening, OPEN),)
+    free = [work for work in ranked(part, 1000.0) if work.is_first]
+    least = sorted(work.per_hour for work in free)[5]
+    dear = ranked(part, 1000.0, least)
+    assert 0 < sum(work.is_first for work in dear) < len(free)
+    assert all(work.per_hour >= least for work in dear if work.is_first)
+    assert not any(work.is_first for work in ranked(part, 1000.0, 1e9))
+
+
 def test_no_row_is_named_for_work_without_effect():
     """Five weeks after bloom opening does nothing (Austin & Wilcox 2011): no crew is sent for a trace of rounding."""
     spans = row_of_spans(11, 8)
     mean = np.random.default_rng(1).uniform(0.0, 0.4, 88)
     growth = Growth(np.linspace(0.05, 0.17, 28), np.linspace(0.3, 1.2, 28 * 88).reshape(28, 88), 0.3)
-    late = drivers(88, opening_timing=0.0, growth=growth)
+    late = drivers(88, new_open=np.zeros(28), growth=growth)
     opening, _ = gains(spans, Shares(mean, mean * 0.5, mean * 2.0), late, Assumptions())
     assert ranked((BlockGain("Block", tuple("abcdefghijk"), spans, opening, OPEN),), 60.0) == ()

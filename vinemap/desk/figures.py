@@ -33,6 +33,7 @@ WORDS = {
     "spread_share": ("new infections that come from around, share", 0.0, 0.9),
     "minutes_open": ("minutes a vine to open one face", 0.05, 30.0),
     "minutes_open_both": ("minutes a vine to open both faces", 0.05, 30.0),
+    "least_kg_per_hour": ("fruit an hour must save to be worth it, kg", 0.0, 500.0),
     "crew_hours": ("hand hours in the week", 0.0, 2000.0),
     "sprayer_hours": ("sprayer hours in the week", 0.0, 2000.0),
     "productive_share": ("share of an hour that is worked", 0.1, 1.0),

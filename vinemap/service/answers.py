@@ -253,8 +253,9 @@ def rank_rows(
         opening.append(BlockGain(name, labels, read.spans, only_where(opened, known), OPEN))
         spraying.append(BlockGain(name, labels, read.spans, only_where(sprayed, known), SPRAY, row_hours))
         tick((number + 1) / len(reads))
-    opened_rows = ranked(tuple(opening), assumptions.crew_hours)
-    sprayed_rows = ranked(tuple(spraying), assumptions.sprayer_hours)
+    least = assumptions.least_kg_per_hour / assumptions.kg_per_cluster
+    opened_rows = ranked(tuple(opening), assumptions.crew_hours, least)
+    sprayed_rows = ranked(tuple(spraying), assumptions.sprayer_hours, least)
     found = {
         (works[0].work, name): incidence_of_runs(reads[name], works)
         for rows in (opened_rows, sprayed_rows)

@@ -23,6 +23,7 @@ class Assumptions:
     spread_share: float = 0.30
     minutes_open: float = 0.8
     minutes_open_both: float = 1.5
+    least_kg_per_hour: float = 5.0
     crew_hours: float = 60.0
     sprayer_hours: float = 2.0
     productive_share: float = 0.80
@@ -46,6 +47,7 @@ SOURCES = {
     "spread_share": "stated assumption: of new infections, the share that comes from outside the span",
     "minutes_open": "leaf removal on one side 0.5 to 1.5 minutes a vine (common practice)",
     "minutes_open_both": "leaf removal on both sides 1 to 2.5 minutes a vine (common practice)",
+    "least_kg_per_hour": "fruit that an hour must save to be worth it: stated assumption; enter your own",
     "crew_hours": "hand hours to give away in a week: stated assumption; enter your own",
     "sprayer_hours": "hours of sprayer to give away in a week: stated assumption; enter your own",
     "productive_share": "common practice in planning crews",

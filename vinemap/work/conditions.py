@@ -194,13 +194,15 @@ def block_day(
     last = last_sprays(block, sprays, date)
     cover = _cover_path(last, date, max(days, 1), pressure.code, outlook.rain_since_mm)
     closed = closedness(passed, block.vigour)
+    opened, new_open = _openness_paths(passed, since_bloom, days, block.vigour)
     variety = span_variety(block, site.vines, spans)
     row = spans.row
-    bare = (1.0 - assumptions.spray_effect * cover[:, row]) * variety * faces.growth[row]
+    bare = (1.0 - assumptions.spray_effect * cover[:days, row]) * (1.0 - assumptions.opening_effect * opened[:, row])
+    take = bare * variety * faces.growth[row]
     drivers = Drivers(
-        growth=Growth(assumptions.growth_per_day * pressure.index / 100.0 * window, bare[:days], assumptions.spread_share),
-        opening_timing=timing,
-        closed=closed[row],
+        growth=Growth(assumptions.growth_per_day * pressure.index / 100.0 * window, take, assumptions.spread_share),
+        opened=opened[:, row],
+        new_open=new_open,
         cover=cover[:days, row],
         new_cover=np.asarray(cover_left(np.arange(days), cover_days((NEW_MATERIAL,), pressure.code), 0.0, True)).reshape(-1),
         spray_stop=_spray_stop(date, stage.harvest, assumptions.last_spray_days),
@@ -220,6 +222,18 @@ def block_day(
         variety=variety,
         drivers=drivers,
     )
+
+
+def _openness_paths(passed: Floats, since_bloom: float, days: int, vigour: float) -> tuple[Floats, Floats]:
+    """What the last opening still does (days, rows) and what one made today would do (days,), 0..1.
+
+    Each has the effect of its own stage, and fades as the leaves close again (both as in the canopy's rules).
+    """
+    ahead = np.arange(days, dtype=np.float64)
+    then = np.nan_to_num(opening_helps(since_bloom - passed), nan=1.0)
+    opened = (1.0 - closedness(passed[None, :] + ahead[:, None], vigour)) * then
+    now = 1.0 if np.isnan(since_bloom) else float(opening_helps(since_bloom))
+    return opened, (1.0 - closedness(ahead, vigour)) * now
 
 
 def _days_ahead(date: dt.date, stage: Stage, colour_days: float) -> int:

@@ -45,14 +45,15 @@ class Shares:
 class Drivers:
     """What the season brings to a block from today to the horizon.
 
-    ``growth``: the model's drivers for d days and n spans; ``opening_timing``: 0..1, how much opening still acts on
-    mildew at this stage; ``closed`` (n,): how closed each span's canopy is, 0..1; ``cover`` (d, n): what is left of the
-    last spray; ``new_cover`` (d,): what a spray made today would leave; ``spray_stop``: why no spray may be made, or "".
+    ``growth``: the model's drivers for d days and n spans; ``opened`` (d, n): what is left of the last opening, 0..1, and
+    ``new_open`` (d,): what an opening made today would leave, full effect at this stage and closing again; ``cover`` (d, n):
+    what is left of the last spray; ``new_cover`` (d,): what a spray made today would leave; ``spray_stop``: why no spray may
+    be made, or "".
     """
 
     growth: Growth
-    opening_timing: float
-    closed: Floats
+    opened: Floats
+    new_open: Floats
     cover: Floats
     new_cover: Floats
     spray_stop: str
@@ -88,10 +89,10 @@ def opening_strength(shares: Shares, threshold: float) -> np.ndarray:
 
 
 def opening_factor(strength: np.ndarray, drivers: Drivers, opening_effect: float) -> Floats:
-    """What opening today multiplies growth by, (d, n)."""
-    effect: Floats = np.clip(opening_effect * STRENGTH[strength] * drivers.opening_timing * drivers.closed, 0.0, 0.95)
-    days = len(drivers.growth.per_day)
-    return np.tile(1.0 - effect, (days, 1))
+    """What opening today multiplies growth by, (d, n), beyond what the last opening still does."""
+    better = np.maximum(drivers.new_open[:, None] * STRENGTH[strength], drivers.opened)
+    factor: Floats = (1.0 - np.minimum(opening_effect * better, 0.95)) / (1.0 - opening_effect * drivers.opened)
+    return factor
 
 
 def spray_factor(drivers: Drivers, spray_effect: float) -> Floats:

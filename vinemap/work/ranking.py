@@ -101,13 +101,15 @@ def _hours_of_run(gain: Floats, hours: Floats, row_hours: float, price: float) -
     return float(hours[run[0] : run[1] + 1].sum()) + row_hours if run else 0.0
 
 
-def ranked(parts: tuple[BlockGain, ...], hours: float) -> tuple[RowWork, ...]:
+def ranked(parts: tuple[BlockGain, ...], hours: float, least_per_hour: float = 0.0) -> tuple[RowWork, ...]:
     """Rows of all blocks in order of clusters saved by an hour, for one kind of work and the hours there are.
+
+    ``least_per_hour`` [clusters/hour]: what an hour must save to be worth it, however many hours there are.
 
     A row whose best run is worth its hours comes with that run and first; every other row with a gain comes whole. Where
     many rows are alike one price takes them all or none: then the hours that are left go to the best of them in turn.
     """
-    low, high = hour_prices(parts, hours)
+    low, high = (max(price, least_per_hour) for price in hour_prices(parts, hours))
     fitting: list[RowWork | None] = []
     wider: list[RowWork | None] = []
     whole: list[RowWork] = []
