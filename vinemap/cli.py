@@ -131,6 +131,9 @@ def _parser() -> argparse.ArgumentParser:
     pressure = command("pressure", _pressure, "the risk index of each day, from hourly weather in local standard time")
     pressure.add_argument("weather", type=Path, metavar="WEATHER.csv")
     pressure.add_argument("--out", required=True, type=Path, metavar="F.csv")
+    pressure.add_argument(
+        "--offset", type=_number, default=0.0, metavar="H", help="local standard time minus UTC, for times with a zone"
+    )
     _faces_arguments(command("faces", _faces, "sun on both faces of a row, and which to open first"))
     paper = command("paper", _paper, "the crew's map of every block as one PDF")
     _season_arguments(paper)
@@ -313,7 +316,7 @@ def _pressure(asked: argparse.Namespace) -> int:
     from vinemap.service.tables import write_pressure
 
     _refuse_to_write_over(asked.out, asked.weather)
-    _say_left_out(write_pressure(asked.weather, asked.out))
+    _say_left_out(write_pressure(asked.weather, asked.out, asked.offset))
     print(f"written to {asked.out}")
     return DONE
 

@@ -202,3 +202,20 @@ def test_faces_on_any_date_in_both_hemispheres(run: Run, date: str, lat: int, be
     said = run("faces", "--lat", lat, "--lon", 15, "--bearing", bearing, "--date", date)
     assert said.code == 0
     assert said.out.splitlines()[1].startswith(f"{first},first,")
+
+
+def test_times_with_a_zone_are_cut_into_local_days(run: Run, tmp_path: Path) -> None:
+    """Six hours of 75 F from 15:00 local lie on one local day, on two days of UTC at eight hours (rules of Gubler et al. 1999)."""
+    naive, zoned = ["time,temp_c"], ["time,temp_c"]
+    for hour in range(72):
+        at = dt.datetime(2026, 5, 1) + dt.timedelta(hours=hour)
+        degrees = "23.89" if at.hour in range(15, 21) else "10.00"
+        naive.append(f"{at:%Y-%m-%dT%H:%M},{degrees}")
+        zoned.append(f"{at + dt.timedelta(hours=8):%Y-%m-%dT%H:%MZ},{degrees}")
+    (tmp_path / "naive.csv").write_text("\n".join(naive), encoding="utf-8")
+    (tmp_path / "zoned.csv").write_text("\n".join(zoned), encoding="utf-8")
+    assert run("pressure", tmp_path / "naive.csv", "--out", tmp_path / "n.csv").code == 0
+    assert run("pressure", tmp_path / "zoned.csv", "--offset", -8, "--out", tmp_path / "z.csv").code == 0
+    assert [line["index"] for line in table(tmp_path / "n.csv")] == ["20", "40", "60"]
+    assert table(tmp_path / "z.csv") == table(tmp_path / "n.csv")
+    assert run("pressure", tmp_path / "zoned.csv", "--offset", 99, "--out", tmp_path / "z.csv").code == 2

@@ -191,9 +191,12 @@ def write_spans(path: Path, season: Season, ranking: Ranking) -> int:
     return len(lines)
 
 
-def write_pressure(weather: Path, out: Path) -> tuple[Problem, ...]:
-    """Read hourly weather and write ``date,index,class`` and why for each day; what was left out of the weather."""
-    read = read_weather(weather, 0.0)
+def write_pressure(weather: Path, out: Path, offset_hours: float = 0.0) -> tuple[Problem, ...]:
+    """Read hourly weather and write ``date,index,class`` and why for each day; what was left out of the weather.
+
+    ``offset_hours``: local standard time minus UTC; it matters only for times that carry a zone, cut into local days.
+    """
+    read = read_weather(weather, offset_hours)
     found = pressure(read.value, None)
     lines = []
     for number, ordinal in enumerate(found.date):
