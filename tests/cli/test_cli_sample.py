@@ -205,7 +205,7 @@ def test_faces_on_any_date_in_both_hemispheres(run: Run, date: str, lat: int, be
 
 
 def test_times_with_a_zone_are_cut_into_local_days(run: Run, tmp_path: Path) -> None:
-    """Six hours of 75 F from 15:00 local lie on one local day, on two days of UTC at eight hours (rules of Gubler et al. 1999)."""
+    """Six hours of 75 F from 15:00 lie on one local day, on two days of UTC (rules of Gubler et al. 1999)."""
     naive, zoned = ["time,temp_c"], ["time,temp_c"]
     for hour in range(72):
         at = dt.datetime(2026, 5, 1) + dt.timedelta(hours=hour)
