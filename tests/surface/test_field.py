@@ -134,7 +134,8 @@ def test_pattern_is_found_along_the_rows_and_said():
     field = field_at(block.stops_m, block.examined, block.infected, block.vines_m, FieldOptions(bearing_deg=BEARING_DEG))
     recipe = field.recipe
     assert recipe.variogram is not None
-    assert recipe.notes[0] == f"Range {recipe.range_along_m:.0f} m along the row, {recipe.range_across_m:.0f} m across."
+    reach = f"{recipe.range_along_m:.0f} m along the row and {recipe.range_across_m:.0f} m across"
+    assert recipe.notes[0] == f"A stop tells of vines up to {reach}."
     # within a factor of two of what was put in: 50 m and 20 m
     assert 25.0 < recipe.range_along_m < 100.0
     assert 10.0 < recipe.range_across_m < 40.0

@@ -54,7 +54,7 @@ def kriged_logits(
     openness = _openness(counts.stops_m, curve, at_m, lambda done: tick(0.8 + 0.2 * done))
     lost_m = nearest_m[openness >= NOT_KNOWN_FROM]
     reach_m = float(lost_m.min() if len(lost_m) else nearest_m.max(initial=0.0))
-    note = f"Range {curve.range_m:.0f} m along the row, {curve.range_across_m:.0f} m across."
+    note = f"A stop tells of vines up to {curve.range_m:.0f} m along the row and {curve.range_across_m:.0f} m across."
     nugget_var = np.maximum(kriged.variance - kriged.structured_variance, 0.0)
     return Latent(kriged.mean, kriged.structured_variance, nugget_var, None, openness, reach_m, curve, note)
 
