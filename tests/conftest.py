@@ -11,6 +11,8 @@ from hypothesis import HealthCheck, settings
 
 # Before anything imports Qt.
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+# Two workers with two threads of algebra each only wait for one another.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 # Shared computers are slow at times; a deadline would fail good code.
 settings.register_profile("steady", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
