@@ -176,9 +176,9 @@ class Steps:
         ]
         days = [each.date for each in rounds] + [each.date for each in passes + sprays] or [dt.date(2026, 4, 1)]
         start = _year_start(min(days), season.estate.frame.is_southern)
-        bloom = stage_of(season, block, facts, max(days)).bloom
+        stage = stage_of(season, block, facts, max(days))
         resists = season.assumptions.fruit_resists_days
-        return make_strip(rounds, tuple(set(passes + sprays)), facts.pressure, bloom, resists, start)
+        return make_strip(rounds, tuple(set(passes + sprays)), facts.pressure, stage, resists, start)
 
 
 def _year_start(date: dt.date, is_southern: bool) -> dt.date:

@@ -9,7 +9,8 @@ import numpy as np
 
 from vinemap.columns import Floats, Ints
 from vinemap.vineclock.pressure import Pressure
-from vinemap.vineclock.stage import VERAISON_DAYS, date_words, fruit_window
+from vinemap.vineclock.stage import date_words, fruit_window
+from vinemap.work.conditions import Stage
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +64,7 @@ def make_strip(
     rounds: tuple[RoundMark, ...],
     work: tuple[WorkMark, ...],
     pressure: Pressure | None,
-    bloom: dt.date | None,
+    stage: Stage,
     resists_days: float,
     year_start: dt.date,
 ) -> Strip:
@@ -76,11 +77,10 @@ def make_strip(
     span = (last - first).days + 1
     window = np.zeros(span)
     words = "bloom not entered"
-    if bloom is not None:
-        # no date of colour comes in here: where berries resist late, colour is taken as the day after
-        colour_days = max(VERAISON_DAYS, resists_days + 1.0)
-        window = fruit_window(np.arange(span) - (bloom - first).days, resists_days, colour_days)
-        words = f"fruit resists from about {date_words(bloom + dt.timedelta(days=round(resists_days)))}"
+    if stage.bloom is not None:
+        since_bloom = np.arange(span) - (stage.bloom - first).days
+        window = fruit_window(since_bloom, resists_days, stage.veraison_days(resists_days))
+        words = f"fruit resists from about {date_words(stage.bloom + dt.timedelta(days=round(resists_days)))}"
     return Strip(
         first=first,
         last=last,
