@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 import numpy as np
 
+from vinemap.desk.fonts import measure
 from vinemap.desk.map_scene import MapScene
 from vinemap.desk.scenes import DeskState, Scenes
 from vinemap.errors import Tick
@@ -21,8 +22,9 @@ from vinemap.service.papers import block_plan, read_plan
 from vinemap.service.strip import RoundMark, Strip, WorkMark, make_strip
 from vinemap.service.weather_facts import stage_of
 from vinemap.service.why import why_row
-from vinemap.sheets.crew_map import BlockPlan
+from vinemap.sheets.crew_map import crew_maps
 from vinemap.sheets.ink import Ink
+from vinemap.sheets.marks import Page as Sheet
 from vinemap.sheets.read_map import ReadPlan
 from vinemap.vineclock.stage import date_words
 from vinemap.work.materials import cover_days
@@ -39,6 +41,8 @@ class Steps:
     def __init__(self, answers: Answers, ink: Ink) -> None:
         self.answers = answers
         self.scenes = Scenes(answers, ink)
+        self._sheets_of: tuple[object, ...] = ()
+        self._sheets: tuple[Sheet, ...] = ()
 
     def round_of(self, season: Season, state: DeskState) -> Round | None:
         """The round in view."""
@@ -141,13 +145,17 @@ class Steps:
         most = -(-int(vines.is_living.sum()) // LEAST_VINES_A_STOP)
         return plan_walk(vines, high, min(WALK_STOPS, most), np.random.default_rng(seed))
 
-    def plans(self, season: Season, state: DeskState, printed: dt.datetime) -> list[BlockPlan]:
-        """The crew's maps of all blocks, or of the one picked."""
+    def sheets(self, season: Season, state: DeskState, printed: dt.datetime) -> tuple[Sheet, ...]:
+        """The crew's maps of all blocks, or of the one picked; kept while the rows stay in order, an hour at most."""
         scouted, ranking = self.round_of(season, state), self.ranking(season, state)
         if scouted is None or ranking is None:
-            return []
-        chosen = [block for block in season.blocks if state.block in ("", block.name)]
-        return [block_plan(block, scouted, ranking, season, printed) for block in chosen]
+            return ()
+        key = ranking, state.block, printed.date(), printed.hour
+        if key != self._sheets_of:
+            chosen = [block for block in season.blocks if state.block in ("", block.name)]
+            plans = [block_plan(block, scouted, ranking, season, printed) for block in chosen]
+            self._sheets_of, self._sheets = key, tuple(crew_maps(plans, measure)) if plans else ()
+        return self._sheets
 
     def map_plan(self, season: Season, state: DeskState, printed: dt.datetime) -> ReadPlan | None:
         """The map of the block in view for paper, or None where there is none."""

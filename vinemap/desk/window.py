@@ -15,7 +15,6 @@ from vinemap.desk.bridge import Bridge
 from vinemap.desk.canvas import MapCanvas
 from vinemap.desk.controls import BesideBar, BlockPicker, Hours, Threshold, WorkKind
 from vinemap.desk.finding import Finding
-from vinemap.desk.fonts import measure
 from vinemap.desk.head import STEPS, Head
 from vinemap.desk.ledger import Ledger
 from vinemap.desk.paper_view import PaperView
@@ -31,7 +30,6 @@ from vinemap.season.value import Season
 from vinemap.service.answers import Answers
 from vinemap.service.book import Book
 from vinemap.service.jobs import Report
-from vinemap.sheets.crew_map import crew_maps
 from vinemap.sheets.ink import LIGHT, Ink
 from vinemap.vineclock.stage import date_words
 
@@ -221,8 +219,7 @@ class Window(QWidget):
         is_paper = state.step == "Paper"
         self.stack.setCurrentIndex(1 if is_paper else 0)
         if is_paper:
-            plans = self.steps.plans(season, state, self.now())
-            self.paper.show_pages(tuple(crew_maps(plans, measure)) if plans else (), self.paper.at)
+            self.paper.show_pages(self.steps.sheets(season, state, self.now()), self.paper.at)
             return
         self.canvas.set_scene(self.steps.scene(season, state, state.round))
         self.canvas.set_threshold(state.threshold if state.step == "Read" else None)

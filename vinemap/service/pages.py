@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from functools import lru_cache
 
 import numpy as np
 
@@ -118,6 +119,7 @@ def read_page(read: BlockRead, scouted: Round, threshold: float) -> Page:
     )
 
 
+@lru_cache(maxsize=8)
 def at_threshold(read: BlockRead, threshold: float) -> GroupIncidence:
     """Incidence by row with the chance to be above another threshold, without making the field again."""
     assert read.field is not None
