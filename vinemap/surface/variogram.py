@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 from scipy.spatial.distance import pdist
 
 from vinemap.columns import Floats
 from vinemap.errors import InputError
 
-KINDS = ("spherical", "exponential", "gaussian")
+KINDS = ("spherical", "exponential", "gaussian", "matern")
+MATERN_STEPS = 4.743864518390587
+"""(1 + u) exp(-u) is 0.05 here: the matern curve of smoothness 3/2 has risen by 95 %."""
 SAME_PLACE_M = 1e-3
 """Points closer than this stand at one vine and share its own part, the nugget."""
 
@@ -58,14 +62,33 @@ class Variogram:
 def correlation(kind: str, reach: Floats) -> Floats:
     """Correlation of the shared part at distances in ranges (any shape, range = 1).
 
-    Source: Cressie 1993, Statistics for Spatial Data, section 2.3; 95 % ranges as is common practice.
+    Source: Cressie 1993, Statistics for Spatial Data, section 2.3; matern of smoothness 3/2: Stein 1999, Interpolation of
+    Spatial Data, section 2.7; 95 % ranges as is common practice.
     """
+    alike = np.array(reach, dtype=np.float64)
+    fade(kind, alike, np.empty_like(alike))
+    return alike
+
+
+def fade(kind: str, reach: npt.NDArray[Any], second: npt.NDArray[Any]) -> None:
+    """Turn distances in ranges (any shape, float32 or float64) into correlations in place; ``second`` is overwritten."""
     if kind == "spherical":
-        near = np.minimum(reach, 1.0)
-        rise: Floats = 1.0 - near * (1.5 - 0.5 * near * near)
-        return rise
-    shape: Floats = np.multiply(reach, -3.0 * reach if kind == "gaussian" else -3.0)
-    return np.exp(shape, out=shape)
+        np.minimum(reach, 1.0, out=reach)
+        np.multiply(reach, reach, out=second)
+        second *= 0.5
+        second -= 1.5
+        reach *= second
+        reach += 1.0
+    elif kind == "matern":
+        reach *= -MATERN_STEPS
+        np.exp(reach, out=second)
+        np.subtract(1.0, reach, out=reach)
+        reach *= second
+    else:
+        if kind == "gaussian":
+            reach *= reach
+        reach *= -3.0
+        np.exp(reach, out=reach)
 
 
 def in_ranges(variogram: Variogram, points_m: Floats) -> Floats:
