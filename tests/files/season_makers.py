@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 
 from vinemap.ground.block import FREE, Block, RowTable, VineExceptions
+from vinemap.ground.covariates import Covariate
 from vinemap.ground.frame import Frame
 from vinemap.scouting.rounds import Round, Stops
 from vinemap.season.value import Estate, Season, StageDates
@@ -76,6 +77,12 @@ def make_weather(hours: int = 48) -> Weather:
     return Weather("invented", -8.0, time, 12 + 15 * gappy, 0.2 * gappy, gappy, gappy, 3 * gappy, 359 * gappy)
 
 
+def make_covariate(name: str, count: int = 7) -> Covariate:
+    """An invented figure along row 2."""
+    index = np.arange(count, dtype=float)
+    return Covariate(name, "invented.csv", np.column_stack([np.full(count, 2.5), 1.5 * index]), 0.4 + 0.05 * index)
+
+
 def make_season() -> Season:
     """A small season with something in every part."""
     return Season(
@@ -89,4 +96,5 @@ def make_season() -> Season:
         stages=(StageDates("", dt.date(2031, 3, 28), dt.date(2031, 5, 25)), StageDates("Long Acre", dt.date(2031, 4, 1))),
         weather=make_weather(),
         assumptions=Assumptions(threshold=0.08),
+        covariates=(make_covariate("vigour"), make_covariate("Höhe über dem Tal", 3)),
     )

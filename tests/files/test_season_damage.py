@@ -114,7 +114,7 @@ def test_a_hold_left_by_a_program_that_died_holds_nothing(path: Path) -> None:
 
 
 def test_a_newer_file_is_left_alone(path: Path) -> None:
-    alter(path, "UPDATE vinemap_meta SET value = '2' WHERE key = 'schema'")
+    alter(path, f"UPDATE vinemap_meta SET value = '{season_store.SCHEMA + 1}' WHERE key = 'schema'")
     before = path.read_bytes()
     refused(path, "“a.vinemap” was written by a newer Vinemap", "Update Vinemap")
     assert path.read_bytes() == before
@@ -262,23 +262,24 @@ def test_a_head_that_somebody_else_moved_is_noticed(path: Path) -> None:
         assert opened.season is before
 
 
-def _to_two(db: sqlite3.Connection) -> None:
+def _to_next(db: sqlite3.Connection) -> None:
     db.execute("UPDATE vinemap_step SET label = label WHERE n > 0")
     db.execute("CREATE TABLE vinemap_extra (n INTEGER PRIMARY KEY)")
 
 
 def test_an_older_file_is_brought_forward_after_a_copy_was_put_beside_it(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     season = read_season(path)
-    monkeypatch.setattr(season_store, "SCHEMA", 3)
-    monkeypatch.setattr(season_file, "SCHEMA", 3)
-    monkeypatch.setattr(season_store, "MIGRATIONS", {1: _to_two, 2: lambda db: None})
+    now = season_store.SCHEMA
+    monkeypatch.setattr(season_store, "SCHEMA", now + 2)
+    monkeypatch.setattr(season_file, "SCHEMA", now + 2)
+    monkeypatch.setattr(season_store, "MIGRATIONS", {now: _to_next, now + 1: lambda db: None})
     before = path.read_bytes()
     assert same(read_season(path), season)
     assert path.read_bytes() == before
     with open_season(path) as opened:
         assert same(opened.season, season)
         assert opened.undo_label == "Add round 3"
-    copy = path.with_name("a (before update, version 1, 1).vinemap")
+    copy = path.with_name(f"a (before update, version {now}, 1).vinemap")
     assert sorted(path.parent.iterdir()) == sorted([path, copy])
     open_season(path).close()
     assert len(list(path.parent.iterdir())) == 2
@@ -292,9 +293,10 @@ def test_bringing_forward_that_fails_changes_nothing(path: Path, monkeypatch: py
         db.execute("DELETE FROM vinemap_step")
         db.execute("INSERT INTO nowhere VALUES (1)")
 
-    monkeypatch.setattr(season_store, "SCHEMA", 2)
-    monkeypatch.setattr(season_file, "SCHEMA", 2)
-    monkeypatch.setattr(season_store, "MIGRATIONS", {1: fail})
+    now = season_store.SCHEMA
+    monkeypatch.setattr(season_store, "SCHEMA", now + 1)
+    monkeypatch.setattr(season_file, "SCHEMA", now + 1)
+    monkeypatch.setattr(season_store, "MIGRATIONS", {now: fail})
     before = path.read_bytes()
     with pytest.raises(FileError):
         open_season(path)

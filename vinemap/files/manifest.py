@@ -19,7 +19,7 @@ Part = tuple[str, str]
 Manifest = tuple[Part, ...]
 """The parts of a season, in order."""
 
-_LISTS = {"block": "blocks", "round": "rounds"}
+_LISTS = {"block": "blocks", "round": "rounds", "covariate": "covariates"}
 _NEEDED = frozenset(("estate", "passes", "sprays", "stages", "assumptions"))
 _SINGLES = (*sorted(_NEEDED), "weather")
 

@@ -24,6 +24,7 @@ import shapely
 
 from vinemap.errors import FileError
 from vinemap.ground.block import Block, RowTable, VineExceptions
+from vinemap.ground.covariates import Covariate
 from vinemap.ground.frame import Frame
 from vinemap.scouting.rounds import Round, Stops
 from vinemap.season.value import Estate, StageDates
@@ -248,6 +249,14 @@ def _unpack_assumptions(fields: Fields, _: Columns) -> Assumptions:
     return Assumptions(**fields)
 
 
+def _pack_covariate(each: Covariate) -> tuple[Fields, Columns]:
+    return {"name": each.name, "source": each.source}, _named(each, "points_m", "values")
+
+
+def _unpack_covariate(fields: Fields, columns: Columns) -> Covariate:
+    return Covariate(fields["name"], fields["source"], columns["points_m"], columns["values"])
+
+
 _KINDS: dict[str, tuple[Callable[[Any], tuple[Fields, Columns]], Callable[[Fields, Columns], Any]]] = {
     "estate": (_pack_estate, _unpack_estate),
     "block": (_pack_block, _unpack_block),
@@ -257,4 +266,5 @@ _KINDS: dict[str, tuple[Callable[[Any], tuple[Fields, Columns]], Callable[[Field
     "stages": (_pack_stages, _unpack_stages),
     "weather": (_pack_weather, _unpack_weather),
     "assumptions": (_pack_assumptions, _unpack_assumptions),
+    "covariate": (_pack_covariate, _unpack_covariate),
 }

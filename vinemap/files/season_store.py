@@ -12,8 +12,14 @@ import vinemap
 from vinemap.errors import FileError
 from vinemap.files.geopackage import APPLICATION_ID, list_table
 
-SCHEMA = 1
-MIGRATIONS: dict[int, Callable[[sqlite3.Connection], None]] = {}
+SCHEMA = 2
+
+
+def _to_version_2(db: sqlite3.Connection) -> None:
+    """Nothing moves. From version 2 on there may be covariates, which a program for version 1 would lose at its next edit."""
+
+
+MIGRATIONS: dict[int, Callable[[sqlite3.Connection], None]] = {1: _to_version_2}
 """By the version they start from: what turns a file of that version into one of the next."""
 
 _TABLES = (

@@ -13,6 +13,7 @@ import numpy as np
 
 from vinemap.errors import InputError
 from vinemap.ground.block import LIVING, STATUS_WORDS, Block, VineExceptions
+from vinemap.ground.covariates import Covariate
 from vinemap.scouting.rounds import Round
 from vinemap.season.value import Estate, Season, StageDates
 from vinemap.vineclock.weather import Weather
@@ -22,9 +23,10 @@ from vinemap.work.diary import KINDS, Pass, Spray
 
 def with_estate(season: Season, estate: Estate) -> Season:
     """The season with another estate record. Raises InputError when that would move blocks or stops on the map."""
-    if estate.frame != season.estate.frame and (season.blocks or season.rounds):
+    if estate.frame != season.estate.frame and (season.blocks or season.rounds or season.covariates):
         raise InputError(
-            "The map frame can't change once there are blocks or rounds.", "Begin a new season to use another map frame."
+            "The map frame can't change once there are blocks, rounds or columns.",
+            "Begin a new season to use another map frame.",
         )
     if not estate.name.strip():
         raise InputError("The estate has no name.", "Give it one; it is printed on every map.")
@@ -152,6 +154,42 @@ def with_assumptions(season: Season, assumptions: Assumptions) -> Season:
             span = "a share from 0 to 100 %" if field.name in _SHARES else "a figure above 0"
             raise InputError(f"{figure:g} can't be used for “{field.name.replace('_', ' ')}”.", f"Give {span}.")
     return season if assumptions == season.assumptions else replace(season, assumptions=assumptions)
+
+
+MOST_COVARIATES = 12
+"""Columns that a season takes: more than a round's stops could tell apart (a choice)."""
+_LONGEST_NAME = 60
+
+
+def add_covariate(season: Season, covariate: Covariate) -> Season:
+    """The season with one covariate added, or put in place of the one of the same name in any case.
+
+    Raises InputError when it has no name or no value, or there are too many.
+    """
+    name = covariate.name
+    if not name.strip() or name != name.strip() or len(name) > _LONGEST_NAME or not name.isprintable():
+        raise InputError(
+            f"“{name[:_LONGEST_NAME]}” can't be the name of a column.", f"Use 1 to {_LONGEST_NAME} letters, in one line."
+        )
+    if not len(covariate):
+        raise InputError(f"The column {name} has no value at any vine.", "Look whether it belongs to this estate.")
+    old = season.covariate(name)
+    if old is covariate:
+        return season
+    if old is not None:
+        return replace(season, covariates=tuple(covariate if each is old else each for each in season.covariates))
+    if len(season.covariates) >= MOST_COVARIATES:
+        raise InputError(f"There are {MOST_COVARIATES} columns already.", "Remove one that does not help first.")
+    return replace(season, covariates=(*season.covariates, covariate))
+
+
+def drop_covariate(season: Season, name: str) -> Season:
+    """The season without one covariate. Raises InputError when there is none of that name."""
+    gone = season.covariate(name)
+    if gone is None:
+        has = ", ".join(each.name for each in season.covariates)
+        raise InputError(f"There is no column {name}.", f"There are: {has}." if has else "None has been brought in.")
+    return replace(season, covariates=tuple(each for each in season.covariates if each is not gone))
 
 
 def mark_vines(season: Season, block: str, row: str, first: int, last: int, status: int) -> Season:

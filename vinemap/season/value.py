@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass, field
 
 from vinemap.ground.block import Block
+from vinemap.ground.covariates import Covariate
 from vinemap.ground.frame import Frame
 from vinemap.scouting.rounds import Round
 from vinemap.vineclock.weather import Weather
@@ -46,6 +47,7 @@ class Season:
     stages: tuple[StageDates, ...] = ()
     weather: Weather | None = None
     assumptions: Assumptions = field(default_factory=Assumptions)
+    covariates: tuple[Covariate, ...] = ()
 
     def block(self, name: str) -> Block | None:
         """The block of that name, or None."""
@@ -54,3 +56,7 @@ class Season:
     def round(self, number: int) -> Round | None:
         """The round of that number, or None."""
         return next((each for each in self.rounds if each.number == number), None)
+
+    def covariate(self, name: str) -> Covariate | None:
+        """The covariate of that name in any case, or None."""
+        return next((each for each in self.covariates if each.name.casefold() == name.casefold()), None)
