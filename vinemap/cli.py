@@ -123,6 +123,9 @@ def _parser() -> argparse.ArgumentParser:
     add = command("add", _add, "bring files into a season; it is begun where there is none")
     add.add_argument("files", nargs="+", type=Path, metavar="FILE")
     add.add_argument("--season", required=True, type=Path, metavar="S")
+    add.add_argument(
+        "--covariate", metavar="COLUMN", help="take this one column of figures that may help the map, or call a raster so"
+    )
     _field_arguments(command("field", _field, "incidence and its certainty, at points or at every vine of a season"))
     rank = command("rank", _rank, "rows in order of what an hour of work saves, each with its reasons")
     _season_arguments(rank)
@@ -236,20 +239,32 @@ def _add(asked: argparse.Namespace) -> int:
     path: Path = asked.season
     _refuse_folder(path)
     names = ", ".join(each.name for each in asked.files)
+    columns = _columns_asked(asked)
     if path.exists():
         book = open_book(path)
         try:
-            season, report = bring_in(asked.files, book.season, path.stem)
+            season, report = bring_in(asked.files, book.season, path.stem, columns)
             book.apply(f"Bring in {names}", lambda _: season)
         finally:
             book.close()
     else:
-        season, report = bring_in(asked.files, None, path.stem)
+        season, report = bring_in(asked.files, None, path.stem, columns)
         new_book(path, season).close()
     for line in (*report.kept, *report.notes):
         print(line)
     _say_left_out(report.problems)
     return PROBLEMS if report.problems else DONE
+
+
+def _columns_asked(asked: argparse.Namespace) -> dict[Path, str]:
+    """Which column to take of each file, where one is asked for."""
+    if asked.covariate is None:
+        return {}
+    if not asked.covariate.strip():
+        raise InputError("--covariate names no column.", "Write the name that stands above the figures.")
+    if len(asked.files) > 1:
+        raise InputError("--covariate takes one file at a time.", "Add the others by themselves.")
+    return {asked.files[0]: asked.covariate}
 
 
 def _field(asked: argparse.Namespace) -> int:

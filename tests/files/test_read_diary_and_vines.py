@@ -262,7 +262,6 @@ def shapes(*kinds):
         (PASSES, "passes"),
         (SPRAYS, "sprays"),
         (VINES, "vines"),
-        ("SQLite format 3\0 and more", "season"),
     ],
 )
 def test_kinds(tmp_path, text, kind):

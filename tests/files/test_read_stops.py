@@ -132,7 +132,7 @@ GOOD = "1,2026-05-29,Bram,A,1,3,15,2"
         ("1,2026-05-29,B,A,1,0,15,1", "vine = 0: must be from 1 to 100000"),
         ("1,2026-05-29,B,Z,1,4,15,1", "block = Z: there is no block of this name. The blocks are A, B."),
         ("1,2026-05-29,B,,1,4,15,1", "block: there is nothing here"),
-        ("1,2026-05-29,B,A,1,,15,1", "does not say where the stop was"),
+        ("1,2026-05-29,B,A,1,,15,1", "does not say where it was"),
         ("1,29/05/2026,B,A,1,4,15,1", "date = 29/05/2026: may be read as two different dates. Write year-month-day"),
         ("1,2026-02-30,B,A,1,4,15,1", "date = 2026-02-30: is not in the calendar"),
         ("1,May 29,B,A,1,4,15,1", "date = May 29: is not a date"),

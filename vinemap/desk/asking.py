@@ -8,15 +8,16 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtGui import QPageLayout, QPainter
 from PySide6.QtPrintSupport import QPrintDialog, QPrinter
-from PySide6.QtWidgets import QDialog, QFileDialog
+from PySide6.QtWidgets import QDialog, QFileDialog, QInputDialog
 
 from vinemap.desk.figures import FiguresDialog
 from vinemap.desk.fonts import measure
 from vinemap.desk.painter import paint, write_pdf
 from vinemap.errors import FileError, Problem
-from vinemap.season.edits import with_assumptions
+from vinemap.season.edits import drop_covariate, with_assumptions
 from vinemap.service.book import new_book, open_book
 from vinemap.service.bring_in import bring_in
+from vinemap.service.columns_in import columns_to_ask
 from vinemap.sheets.marks import Page
 from vinemap.sheets.read_map import read_map
 from vinemap.work.assumptions import Assumptions
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from vinemap.desk.window import Window
 
 SEASONS = "Seasons (*.vinemap)"
-READABLE = "Files to bring in (*.geojson *.json *.csv *.tsv *.txt);;All files (*)"
+READABLE = "Files to bring in (*.geojson *.json *.csv *.tsv *.txt *.gpkg *.tif *.tiff);;All files (*)"
 
 
 def _left_out(problems: Sequence[Problem]) -> str:
@@ -80,6 +81,11 @@ class Asking:
         dialog = FiguresDialog(now, self._window.ink, self._window)
         return dialog.figures() if dialog.exec() == QDialog.DialogCode.Accepted else None
 
+    def ask_column(self, title: str, words: str, columns: Sequence[str]) -> str:
+        """Which of some columns; "" when the manager thinks again."""
+        column, is_chosen = QInputDialog.getItem(self._window, title, words, list(columns), editable=False)
+        return column if is_chosen else ""
+
     def ask_printer(self) -> QPrinter | None:
         """Which printer, how many."""
         printer = QPrinter(QPrinter.PrinterMode.HighResolution)
@@ -90,16 +96,34 @@ class Asking:
 
     def bring_in(self) -> None:
         """Bring files into the season, as one step that can be undone; what was left out is listed."""
-        files = self.ask_files()
+        files, columns = self._with_columns(self.ask_files())
         if files:
-            self._window.try_to(lambda: self._bring_in(files))
+            self._window.try_to(lambda: self._bring_in(files, columns))
 
-    def _bring_in(self, files: list[Path]) -> None:
+    def _with_columns(self, files: list[Path]) -> tuple[list[Path], dict[Path, str]]:
+        """The files to bring in, and which column of those that hold several; one without an answer is left out."""
+        several = columns_to_ask(files)
+        words = "Which column may help the map?"
+        answers = {path: self.ask_column(path.name, words, columns) for path, columns in several.items()}
+        return [path for path in files if answers.get(path, "-")], {path: each for path, each in answers.items() if each}
+
+    def _bring_in(self, files: list[Path], columns: dict[Path, str]) -> None:
         book = self._window.book
-        season, report = bring_in(files, book.season, book.season.estate.name)
+        season, report = bring_in(files, book.season, book.season.estate.name, columns)
         book.apply(f"bring in {', '.join(file.name for file in files)}", lambda _: season)
         if report.problems:
             self._window.ledger.show_refusal(_left_out(report.problems))
+
+    def remove_column(self) -> None:
+        """Remove a column that was brought in to help the map, as one step that can be undone."""
+        window = self._window
+        names = [each.name for each in window.book.season.covariates]
+        if not names:
+            window.ledger.show_refusal("There is no column to remove. Step Ground lists those that were brought in.")
+            return
+        name = self.ask_column("Remove a column", "Which column shall be removed?", names)
+        if name:
+            window.try_to(lambda: window.book.apply(f"remove column {name}", lambda season: drop_covariate(season, name)))
 
     def open_season(self) -> None:
         """Open another season in this window's stead."""
@@ -110,12 +134,12 @@ class Asking:
     def begin_season(self) -> None:
         """Begin a season from outlines and whatever else there is, and turn to it."""
         path = self.ask_new_season()
-        files = self.ask_files() if path is not None else []
+        files, columns = self._with_columns(self.ask_files() if path is not None else [])
         if path is not None and files:
-            self._window.try_to(lambda: self._begin(path, files))
+            self._window.try_to(lambda: self._begin(path, files, columns))
 
-    def _begin(self, path: Path, files: list[Path]) -> None:
-        season, report = bring_in(files, None, path.stem)
+    def _begin(self, path: Path, files: list[Path], columns: dict[Path, str]) -> None:
+        season, report = bring_in(files, None, path.stem, columns)
         self._window.turned_to.emit(new_book(path, season), _left_out(report.problems) if report.problems else "")
 
     def change_figures(self) -> None:

@@ -24,6 +24,7 @@ class Finding:
             "undo": lambda: window.try_to(window.book.undo),
             "redo": lambda: window.try_to(window.book.redo),
             "bring in files": window.asking.bring_in,
+            "remove a column": window.asking.remove_column,
             "open a season": window.asking.open_season,
             "begin a season": window.asking.begin_season,
             "change the figures": window.asking.change_figures,

@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 from vinemap.errors import FileError
-from vinemap.files.geojson import LINE, POINT, POLYGON, geometry_kind, is_json, read_json
+from vinemap.files.covariate_raster import is_raster
+from vinemap.files.covariate_reader import PLACE_COLUMNS
+from vinemap.files.geojson import LINE, POINT, POLYGON, geometry_kind, is_json, property_texts, read_json
+from vinemap.files.point_layers import is_database, is_season
+from vinemap.files.stop_reader import KNOWN, NEEDED, WAYS
 from vinemap.files.table import read_header
-from vinemap.files.text import read_bytes
 
-KINDS = ("outlines", "rows", "stops", "mixed", "weather", "passes", "sprays", "vines", "truth", "estate", "season")
+KINDS = (
+    *("outlines", "rows", "stops", "mixed", "weather", "passes", "sprays", "vines", "readings", "raster"),
+    *("truth", "estate", "season"),
+)
 _KIND_OF_GEOMETRY = {POLYGON: "outlines", LINE: "rows", POINT: "stops"}
 _SIGNS = (
     ("stops", {"date", "examined", "infected"}),
@@ -19,7 +26,8 @@ _SIGNS = (
     ("vines", {"block", "row", "vine", "status"}),
     ("truth", {"block", "row", "vine", "incidence_1"}),
 )
-_DATABASE = b"SQLite format 3\0"
+_OF_OTHERS = {"variety"}.union(*(signs for _, signs in _SIGNS)).difference(PLACE_COLUMNS)
+"""A column of these tells that a table is meant as something else, and lacks another column."""
 
 
 def kind_of(path: Path) -> str:
@@ -28,18 +36,22 @@ def kind_of(path: Path) -> str:
     Raises FileError when it can't be opened or is nothing that is read here.
     """
     path = Path(path)
-    if read_bytes(path).startswith(_DATABASE):
-        return "season"
+    if is_database(path):
+        return "season" if is_season(path) else "readings"
+    if is_raster(path):
+        return "raster"
     if is_json(path):
         return _kind_of_json(path)
     columns = set(read_header(path))
     for kind, signs in _SIGNS:
         if signs <= columns:
             return kind
+    if any(set(way) <= columns for way in WAYS) and columns.difference(PLACE_COLUMNS, ("",)) and not columns & _OF_OTHERS:
+        return "readings"
     raise FileError(
         f"{path.name} is not a table that can be read here; its columns are {', '.join(sorted(columns - {''})) or 'none'}.",
         "Stops need date, examined and infected; weather needs time and temp_c; passes date, block, kind and face; "
-        "sprays start, block and materials; vines block, row, vine and status.",
+        "sprays start, block and materials; vines block, row, vine and status; other figures block, row, vine or lon, lat.",
     )
 
 
@@ -53,4 +65,13 @@ def _kind_of_json(path: Path) -> str:
         raise FileError(
             f"{path.name} holds neither an estate nor outlines, rows or stops.", "Export outlines, rows or stops as GeoJSON."
         )
+    if found == {POINT} and _hold_figures(features):
+        return "readings"
     return _KIND_OF_GEOMETRY[found.pop()] if len(found) == 1 else "mixed"
+
+
+def _hold_figures(features: list[Any]) -> bool:
+    """True where no feature has anything that a stop has, and one has something besides its place."""
+    listed = [item.get("properties") for item in features if isinstance(item, dict)]
+    names = {name for each in listed if isinstance(each, dict) for name in property_texts(each)}
+    return not names & set(NEEDED) and bool(names.difference(KNOWN))

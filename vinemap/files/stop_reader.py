@@ -19,7 +19,7 @@ KNOWN = (
     *("round", "scout", "block", "row", "vine", "lon", "lat", "x_m", "y_m"),
     *("leaves_examined", "leaves_infected", "sample_type"),
 )
-_WAYS = (("block", "row", "vine"), ("lon", "lat"), ("x_m", "y_m"))
+WAYS = (("block", "row", "vine"), ("lon", "lat"), ("x_m", "y_m"))
 _MOST_COUNTED = 100_000
 _MOST_ROUNDS = 10_000
 
@@ -55,7 +55,7 @@ def read_stops(path: Path) -> Read[tuple[StopDraft, ...]]:
         stops, problems = stops_of(read.value)
         return Read(tuple(stops), (*read.problems, *problems), read.notes)
     table = read_table(path, NEEDED, KNOWN)
-    if not any(set(way) <= set(table.value.columns) for way in _WAYS):
+    if not any(set(way) <= set(table.value.columns) for way in WAYS):
         raise FileError(
             f"{path.name} does not say where the stops were.", "Add the columns block, row, vine, or lon, lat, or x_m, y_m."
         )
@@ -81,18 +81,7 @@ def _stop(entry: Entry) -> StopDraft:
         leaves_examined, leaves_infected = read_counts(entry, "leaves_examined", "leaves_infected")
     if examined + leaves_examined == 0:
         raise Refused("examined", entry.text("examined"), "nothing was examined here", "Leave such stops out.")
-    row, vine = "", 0
-    lonlat_deg = easting_m = None
-    if entry.text("row") and entry.text("vine"):
-        entry.needed("block")
-        row, vine = entry.text("row"), entry.whole("vine", 1, _MOST_COUNTED)
-    elif entry.text("lon") or entry.text("lat"):
-        lonlat_deg = _lonlat(entry)
-    elif entry.text("x_m") or entry.text("y_m"):
-        easting_m = entry.number("x_m", -1e8, 1e8), entry.number("y_m", -1e8, 1e8)
-    else:
-        do = "Fill in block, row and vine, or lon and lat, or x_m and y_m."
-        raise Refused("", "", "does not say where the stop was", do)
+    row, vine, lonlat_deg, easting_m = read_where(entry)
     return StopDraft(
         entry,
         entry.whole("round", 1, _MOST_ROUNDS) if entry.text("round") else 0,
@@ -119,6 +108,18 @@ def read_counts(entry: Entry, examined_name: str = "examined", infected_name: st
         why = f"is more than the {examined} examined"
         raise Refused(infected_name, str(infected), why, "Look at the scout’s notes; the two may be swapped.")
     return examined, infected
+
+
+def read_where(entry: Entry) -> tuple[str, int, tuple[float, float] | None, tuple[float, float] | None]:
+    """Row and vine; or else lon, lat [degrees]; or else easting, northing [m]. Raises Refused."""
+    if entry.text("row") and entry.text("vine"):
+        entry.needed("block")
+        return entry.text("row"), entry.whole("vine", 1, _MOST_COUNTED), None, None
+    if entry.text("lon") or entry.text("lat"):
+        return "", 0, _lonlat(entry), None
+    if entry.text("x_m") or entry.text("y_m"):
+        return "", 0, None, (entry.number("x_m", -1e8, 1e8), entry.number("y_m", -1e8, 1e8))
+    raise Refused("", "", "does not say where it was", "Fill in block, row and vine, or lon and lat, or x_m and y_m.")
 
 
 def _lonlat(entry: Entry) -> tuple[float, float]:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,7 @@ from vinemap.files.vine_reader import apply_all_vines, read_vines
 from vinemap.files.weather_reader import read_weather
 from vinemap.season import edits
 from vinemap.season.value import Estate, Season
+from vinemap.service.columns_in import COLUMN_KINDS, add_column
 from vinemap.service.ground_in import with_ground
 from vinemap.service.report import NothingGood, Report, counted
 from vinemap.vineclock.weather import Weather
@@ -31,6 +33,7 @@ from vinemap.vineclock.weather import Weather
 GROUND_KINDS = ("outlines", "rows", "mixed")
 
 Reader = Callable[[Season, Path, Report], Season]
+_COLUMNS = "columns"
 
 
 @dataclass(slots=True)
@@ -44,13 +47,17 @@ class _Drafts:
     later: dict[str, list[Path]] = field(default_factory=dict)
 
 
-def bring_in(paths: Sequence[Path], season: Season | None, name: str) -> tuple[Season, Report]:
+def bring_in(
+    paths: Sequence[Path], season: Season | None, name: str, columns: Mapping[Path, str] | None = None
+) -> tuple[Season, Report]:
     """The season with the files in it, and the report. ``name`` is the estate's where no file says.
 
+    ``columns``: files of which one column is to be taken and nothing else, whatever they hold, and its name.
     Raises NothingGood when nothing can be brought in at all; whatever is merely partly bad is reported.
     """
     report = Report()
-    drafts = _read_drafts(paths, report)
+    columns = columns or {}
+    drafts = _read_drafts(paths, columns, report)
     is_new = season is None
     season = season or _begin(drafts, name, report)
     if drafts.estate is not None:
@@ -68,14 +75,19 @@ def bring_in(paths: Sequence[Path], season: Season | None, name: str) -> tuple[S
     for kind, reader in _READERS.items():
         for path in drafts.later.get(kind, []):
             season = _guarded(reader, season, path, report)
+    for path in drafts.later.get(_COLUMNS, []):
+        season = _guarded(partial(add_column, column=columns.get(path, "")), season, path, report)
     return season, report
 
 
-def _read_drafts(paths: Sequence[Path], report: Report) -> _Drafts:
+def _read_drafts(paths: Sequence[Path], columns: Mapping[Path, str], report: Report) -> _Drafts:
     drafts = _Drafts()
     for path in paths:
         try:
-            _read_one(path, drafts, report)
+            if path in columns:
+                drafts.later.setdefault(_COLUMNS, []).append(path)
+            else:
+                _read_one(path, drafts, report)
         except VinemapError as error:
             report.refuse(path, error)
     if not (drafts.estate or drafts.outlines or drafts.rows or drafts.stops or drafts.later):
@@ -112,7 +124,7 @@ def _read_one(path: Path, drafts: _Drafts, report: Report) -> None:
             f"{path.name} holds what is true in an invented estate: it is there to judge maps, not to be read."
         )
     else:
-        drafts.later.setdefault(kind, []).append(path)
+        drafts.later.setdefault(_COLUMNS if kind in COLUMN_KINDS else kind, []).append(path)
 
 
 def _guarded(reader: Reader, season: Season, path: Path, report: Report) -> Season:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from vinemap.errors import VinemapError
+from vinemap.files.covariate_reader import columns_of, read_readings
 from vinemap.files.diary_reader import read_passes, read_sprays
 from vinemap.files.estate_reader import read_estate
 from vinemap.files.ground_reader import read_ground
@@ -16,6 +17,7 @@ from vinemap.files.text import Read
 from vinemap.files.vine_reader import read_vines
 from vinemap.files.weather_reader import read_weather
 from vinemap.service.bring_in import bring_in
+from vinemap.service.columns_in import columns_to_ask
 from vinemap.service.report import NothingGood, Report
 
 _READERS: dict[str, Callable[[Path], Read[Any]]] = {
@@ -26,6 +28,7 @@ _READERS: dict[str, Callable[[Path], Read[Any]]] = {
     "weather": lambda path: read_weather(path, 0.0),
     "passes": read_passes,
     "sprays": read_sprays,
+    "readings": lambda path: read_readings(path, *columns_of(path)),
 }
 
 
@@ -45,6 +48,9 @@ def check(paths: Sequence[Path]) -> Report:
             report.refuse(path, error)
             kinds.pop(path, None)
     ours = [path for path, kind in kinds.items() if kind not in ("season", "truth")]
+    for path, columns in columns_to_ask(ours).items():
+        report.notes.append(f"{path.name} has the columns {', '.join(columns)}; name the one to take when you bring it in.")
+        ours.remove(path)
     if any(kinds[path] in ("outlines", "mixed") for path in ours):
         _check_together(ours, report)
     else:
@@ -66,7 +72,7 @@ def _check_together(paths: Sequence[Path], report: Report) -> None:
 
 def _check_alone(path: Path, kind: str, report: Report) -> None:
     try:
-        report.problems += _READERS[kind](path).problems
+        report.problems += () if kind == "raster" else _READERS[kind](path).problems
     except VinemapError as error:
         report.refuse(path, error)
     if kind not in ("estate", "weather"):

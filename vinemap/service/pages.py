@@ -63,6 +63,7 @@ def ground_page(season: Season, answers: Answers) -> Page:
             Fact("living vines", whole(vines)),
             Fact("scouting rounds", str(len(season.rounds))),
             Fact("passes and sprays in the diary", f"{len(season.passes)} and {len(season.sprays)}"),
+            *(Fact(f"column {each.name}, {each.source}", counted(len(each), "vine")) for each in season.covariates),
         ),
         columns=(
             Column("Block", 8.4),

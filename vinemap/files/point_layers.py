@@ -1,0 +1,179 @@
+"""Points of a GeoPackage layer with one of its columns. Source: OGC 12-128, GeoPackage Encoding Standard, 1.3."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import closing, contextmanager
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import shapely
+
+from vinemap.errors import FileError, InputError, Problem
+from vinemap.files.cells import Entry, one_spelling
+from vinemap.files.projection import from_system
+from vinemap.files.text import Read, read_bytes
+
+_DATABASE = b"SQLite format 3\0"
+_ENVELOPE_BYTES = (0, 32, 48, 48, 64)  # clause 2.1.3, by the envelope's code
+_MOST_POINTS = 2_000_000
+_Layer = tuple[str, str, int]
+"""Table, its column of geometry, and the number of its map system."""
+
+
+def is_database(path: Path) -> bool:
+    """True where the file is an SQLite database, as a GeoPackage and a season file are. Raises FileError."""
+    return read_bytes(path).startswith(_DATABASE)
+
+
+def is_season(path: Path) -> bool:
+    """True where a database has the tables of a season file. Raises FileError when it can't be read far enough to tell."""
+    try:
+        with closing(_opened(path)) as db:
+            return bool(db.execute("SELECT 1 FROM sqlite_master WHERE name = 'vinemap_meta'").fetchall())
+    except sqlite3.Error as error:
+        raise FileError(
+            f"{Path(path).name} is a season file or a GeoPackage, and it is damaged.", "Use your last copy of it."
+        ) from error
+
+
+def point_columns(path: Path) -> tuple[str, ...]:
+    """Columns of all layers of a GeoPackage, in lower case. Raises FileError."""
+    with _in_plain_words(path), closing(_opened(path)) as db:
+        return _named(_layers(db))
+
+
+def read_point_layer(path: Path, column: str) -> Read[tuple[Entry, ...]]:
+    """Points of the only layer that has ``column`` (in lower case), with lon and lat [degrees] among their values.
+
+    Left out with a problem: a feature that is no point, or lies where its map system does not reach. Raises FileError.
+    """
+    with _in_plain_words(path), closing(_opened(path)) as db:
+        return _read_layer(db, path.name, column)
+
+
+@contextmanager
+def _in_plain_words(path: Path) -> Iterator[None]:
+    try:
+        yield
+    except sqlite3.Error as error:
+        raise FileError(
+            f"{path.name} is no GeoPackage that can be read, or it is damaged.", "Export it as a GeoPackage again."
+        ) from error
+    except InputError as error:
+        raise FileError(f"{path.name}: {error.what}", error.do) from error
+
+
+def _opened(path: Path) -> sqlite3.Connection:
+    path = Path(path).resolve()
+    db = sqlite3.connect(f"{path.as_uri()}?mode=ro&immutable=1", uri=True, isolation_level=None)
+    try:
+        db.execute("PRAGMA trusted_schema = OFF")
+        (count,), (size,) = (db.execute(f"PRAGMA page_{what}").fetchone() for what in ("count", "size"))
+        # SQLite itself reads what was cut off the last page as zeros
+        if path.stat().st_size < count * size or path.stat().st_size % size:
+            raise sqlite3.DatabaseError("cut off")
+        db.text_factory = lambda data: data.decode("utf-8", "replace")
+    except sqlite3.Error:
+        db.close()
+        raise
+    return db
+
+
+def _read_layer(db: sqlite3.Connection, name: str, column: str) -> Read[tuple[Entry, ...]]:
+    layers = _layers(db)
+    with_column = [(layer, columns) for layer, columns in layers if column in columns]
+    if not with_column:
+        raise FileError(f"{name} has no column “{column}”.", f"It has: {', '.join(_named(layers)) or 'none'}.")
+    if len(with_column) > 1:
+        names = ", ".join(table for (table, _, _), _ in with_column)
+        raise FileError(f"{name} has a column “{column}” in several layers: {names}.", "Export the one you mean by itself.")
+    (layer, columns) = with_column[0]
+    return _points(db, name, layer, columns)
+
+
+def _layers(db: sqlite3.Connection) -> list[tuple[_Layer, dict[str, str]]]:
+    """Layers with a geometry, and their columns."""
+    found = db.execute("SELECT table_name, column_name, srs_id FROM gpkg_geometry_columns").fetchall()
+    layers = [(str(table), str(geometry), system if isinstance(system, int) else -1) for table, geometry, system in found]
+    return [(layer, _columns(db, layer[0])) for layer in layers]
+
+
+def _named(layers: Sequence[tuple[_Layer, dict[str, str]]]) -> tuple[str, ...]:
+    return tuple(
+        dict.fromkeys(lower for (_, geometry, _), columns in layers for lower, name in columns.items() if name != geometry)
+    )
+
+
+def _columns(db: sqlite3.Connection, table: str) -> dict[str, str]:
+    """Names of a table's columns as written, by their lower-case names."""
+    listed = db.execute("SELECT name FROM pragma_table_info(?)", (table,)).fetchall()
+    return {one_spelling(str(name).strip()).casefold(): str(name) for (name,) in listed}
+
+
+def _points(db: sqlite3.Connection, name: str, layer: _Layer, columns: dict[str, str]) -> Read[tuple[Entry, ...]]:
+    table, geometry, system = layer
+    places = {lower: written for lower, written in columns.items() if written != geometry}
+    wanted = ", ".join(_quoted(each) for each in (geometry, *places.values()))
+    rows = db.execute(f"SELECT {wanted} FROM {_quoted(table)} LIMIT {_MOST_POINTS + 1}").fetchall()
+    if len(rows) > _MOST_POINTS:
+        raise FileError(f"{name} has more than {_MOST_POINTS:,} points.", "Keep those in the blocks, or thin them.")
+    if not rows:
+        raise FileError(f"The layer {table} of {name} is empty.", "Export it again.")
+    shapes = [_point(row[0]) for row in rows]
+    x = np.array([np.nan if point is None else point.x for point in shapes])
+    y = np.array([np.nan if point is None else point.y for point in shapes])
+    lon, lat = from_system(_system(db, name, system), x, y)
+    entries: list[Entry] = []
+    problems: list[Problem] = []
+    for number, (row, at) in enumerate(zip(rows, zip(lon, lat, strict=True), strict=True), start=1):
+        texts = {each: _as_text(value) for each, value in zip(places, row[1:], strict=True)}
+        if np.isfinite(at).all():
+            texts |= {"lon": repr(float(at[0])), "lat": repr(float(at[1]))}
+        elif not (texts.get("row") and texts.get("vine")):
+            why = "is not a point that can be placed"
+            problems.append(Problem(name, f"feature {number}", "geometry", "", why, "Place it, or delete it."))
+            continue
+        entries.append(Entry(name, f"feature {number}", texts))
+    return Read(tuple(entries), tuple(problems))
+
+
+def _system(db: sqlite3.Connection, name: str, number: int) -> str:
+    """What PROJ knows the map system by: its register's number, else its definition."""
+    found = db.execute(
+        "SELECT organization, organization_coordsys_id, definition FROM gpkg_spatial_ref_sys WHERE srs_id = ?", (number,)
+    ).fetchone()
+    if number in (-1, 0) or found is None:
+        raise FileError(f"{name} does not say in which map system its points are.", "Export it in longitude and latitude.")
+    organization, code, definition = found
+    return f"EPSG:{code}" if str(organization).upper() == "EPSG" else str(definition)
+
+
+def _point(blob: Any) -> shapely.Point | None:
+    """The point of a GeoPackage blob (clause 2.1.3), or None."""
+    if not isinstance(blob, bytes) or len(blob) < 8 or blob[:2] != b"GP":
+        return None
+    envelope = blob[3] >> 1 & 0b111
+    if envelope >= len(_ENVELOPE_BYTES):
+        return None
+    try:
+        shape = shapely.from_wkb(blob[8 + _ENVELOPE_BYTES[envelope] :])
+    except shapely.errors.ShapelyError:
+        return None
+    if isinstance(shape, shapely.MultiPoint) and len(shape.geoms) == 1:
+        shape = shape.geoms[0]
+    return shape if isinstance(shape, shapely.Point) and not shape.is_empty else None
+
+
+def _as_text(value: Any) -> str:
+    if value is None or isinstance(value, bytes):
+        return ""
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return str(int(value))
+    return one_spelling(str(value).strip())
+
+
+def _quoted(name: str) -> str:
+    return '"' + name.replace('"', '""') + '"'
