@@ -94,8 +94,8 @@ class _Crossing:
         self.points = (points - self.centre).astype(dtype)
         # the sill goes into the small matrices, not into every covariance
         sill = self.variogram.structured_sill
-        self.pull = (sill * np.asarray(self.pull, dtype)).astype(dtype).reshape(len(points), -1)
-        self.bands = _bands((sill * np.asarray(self.inward, dtype)).astype(dtype))
+        self.pull = np.multiply(self.pull, sill, dtype=dtype).reshape(len(points), -1)
+        self.bands = _bands(np.multiply(self.inward, sill, dtype=dtype))
         rows = CHUNK_CELLS // len(points) // LEAST_ROWS * LEAST_ROWS
         self.rows = min(max(rows, LEAST_ROWS), MOST_ROWS)
 

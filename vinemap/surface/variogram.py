@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -21,11 +22,12 @@ SAME_PLACE_M = 1e-3
 
 @dataclass(frozen=True, slots=True)
 class Variogram:
-    """A variogram with geometric anisotropy.
+    """A variogram with geometric anisotropy; all of Vinemap keeps to these words.
 
     ``nugget``: variance that vines do not share, however close; ``sill``: total variance, nugget included;
     ``range_m``: distance [m] along ``bearing_deg`` at which the rise is complete (spherical) or at 95 % (the others);
-    ``ratio``: range across / range along; ``bearing_deg``: degrees clockwise from grid north.
+    ``ratio``: range across / range along; ``bearing_deg``: degrees clockwise from grid north. ``kind``: see ``correlation``;
+    ``range_of_scale`` turns the scale that books and programs give for a kind into ``range_m``.
 
     Raises InputError when the figures do not make a variogram.
     """
@@ -68,6 +70,24 @@ def correlation(kind: str, reach: Floats) -> Floats:
     alike = np.array(reach, dtype=np.float64)
     fade(kind, alike, np.empty_like(alike))
     return alike
+
+
+def range_of_scale(kind: str, scale_m: float) -> float:
+    """Range [m] of a curve that is written with its own scale a [m].
+
+    The curves: spherical 1 - 1.5 h/a + 0.5 (h/a)^3, exponential exp(-h/a), gaussian exp(-(h/a)^2), matern
+    (1 + sqrt(3) h/a) exp(-sqrt(3) h/a). Raises InputError for another kind or a scale that is not above 0.
+
+    Source: Cressie 1993, Statistics for Spatial Data, section 2.3; matern: Stein 1999, Interpolation of Spatial Data,
+    section 2.7.
+    """
+    root = math.sqrt(3.0)
+    scales = {"spherical": 1.0, "exponential": 3.0, "gaussian": root, "matern": MATERN_STEPS / root}
+    if kind not in scales:
+        raise InputError(f"“{kind}” is not a kind of variogram.", f"Choose one of: {', '.join(KINDS)}.")
+    if not 0.0 < scale_m < math.inf:
+        raise InputError("The scale of the variogram must be above 0.", "Change the scale.")
+    return scales[kind] * scale_m
 
 
 def fade(kind: str, reach: npt.NDArray[Any], second: npt.NDArray[Any]) -> None:
