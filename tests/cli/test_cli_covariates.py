@@ -85,7 +85,13 @@ def test_a_raster_is_called_by_its_file_or_as_asked(run: Run, season: Path, tmp_
     assert f"Bare  soil.tif: {far} of {near + far} vines stand outside it." in said.out
     assert run("add", path, "--season", season, "--covariate", "Moisture").code == 0
     assert [each.name for each in read_season(season).covariates] == ["Bare soil", "Moisture"]
-    assert run("check", path).code == 0
+    said = run("check", path)
+    assert (said.code, said.out) == (0, "")
+    (tmp_path / "cut.tif").write_bytes(path.read_bytes()[:100])
+    said = run("check", tmp_path / "cut.tif")
+    assert said.code == 1
+    assert said.out.startswith("cut.tif: can't be read as a TIFF: it is damaged, cut off")
+    assert len(said.out.splitlines()) == 1
     south_season = tmp_path / "south.vinemap"
     blocks = write_map(tmp_path / "south.geojson", outline("Billabong", home=SOUTH_DEG))
     assert run("add", blocks, "--season", south_season).code == 0

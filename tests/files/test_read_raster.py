@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +15,7 @@ from vinemap.errors import FileError
 from vinemap.files import covariate_raster
 from vinemap.files.covariate_raster import read_raster
 from vinemap.files.kinds import kind_of
-from vinemap.files.projection import to_lonlat, to_system
+from vinemap.files.projection import to_lonlat
 from vinemap.ground.covariates import Covariate, value_at
 from vinemap.ground.frame import Frame
 
@@ -30,12 +31,13 @@ def numbered(rows: int = 40, columns: int = 50, dtype: str = "float32") -> np.nd
 
 
 def expected(frame: Frame, crs: str, transform: Affine, cells: np.ndarray, places_m: np.ndarray) -> np.ndarray:
-    """The figure of the cell at each place, found cell by cell in the corners' own system (no array arithmetic)."""
+    """The figure of the cell at each place, one by one, by the projection that the raster library itself has on board."""
+    from rasterio.warp import transform as reproject
+
+    lon, lat = to_lonlat(frame, places_m[:, 0], places_m[:, 1])
     found = []
-    for east_m, north_m in places_m:
-        lon, lat = to_lonlat(frame, east_m, north_m)
-        x, y = to_system(crs, lon, lat)
-        column, row = ~transform @ (float(x), float(y))
+    for x, y in zip(*reproject("EPSG:4326", crs, lon.tolist(), lat.tolist()), strict=True):
+        column, row = ~transform @ (x, y)
         found.append(float(cells[math.floor(row), math.floor(column)]))
     return np.array(found)
 
@@ -253,6 +255,12 @@ def test_a_byte_turned_anywhere_in_the_head_ends_in_plain_words_at_worst(tmp_pat
         refusals += found is None
         assert found is None or np.isfinite(found.values).all()
     assert refusals > 50
+
+
+def test_a_computer_without_the_library_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = write_raster(tmp_path / "v.tif", numbered(), north_up(), UTM)
+    monkeypatch.setitem(sys.modules, "rasterio", None)
+    assert "this computer lacks a part that reads TIFFs" in refused(path)
 
 
 def test_nothing_beside_the_file_is_looked_at(tmp_path: Path) -> None:

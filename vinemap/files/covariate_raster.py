@@ -36,6 +36,13 @@ def is_raster(path: Path) -> bool:
     return read_bytes(path).startswith(_STARTS)
 
 
+def check_raster(path: Path) -> Read[tuple[()]]:
+    """Nothing, for a raster that could be read over the right estate. Raises FileError for any other."""
+    with _opened(Path(path)) as source:
+        _refuse_unfit(Path(path).name, source)
+    return Read(())
+
+
 def read_raster(path: Path, blocks: Sequence[Block], frame: Frame, name: str) -> Read[Covariate]:
     """The raster's figures at the vines, living or not, of all blocks. Only the cells over the blocks are read.
 
@@ -43,11 +50,8 @@ def read_raster(path: Path, blocks: Sequence[Block], frame: Frame, name: str) ->
     with one band of real figures, has no map system, is too fine, or holds no figure at any vine.
     """
     path = Path(path)
-    data = read_bytes(path)
-    if not data.startswith(_STARTS):
-        raise FileError(f"{path.name} is not a TIFF.", "Export the raster as a GeoTIFF.")
     places = place_all(blocks)
-    with _opened(path.name, data) as source:
+    with _opened(path) as source:
         _refuse_unfit(path.name, source)
         column, row = _cells(path.name, source, frame, places.at_m)
         inside = _inside(source, column, row)
@@ -70,11 +74,19 @@ def read_raster(path: Path, blocks: Sequence[Block], frame: Frame, name: str) ->
 
 
 @contextmanager
-def _opened(name: str, data: bytes) -> Iterator[Any]:
-    """The raster in ``data``, read from memory: no other file is looked at, whatever its name. Raises FileError."""
-    import rasterio
-    from rasterio.errors import NotGeoreferencedWarning, RasterioError
-
+def _opened(path: Path) -> Iterator[Any]:
+    """The raster, read from memory: no other file is looked at, whatever its name. Raises FileError."""
+    data = read_bytes(path)
+    if not data.startswith(_STARTS):
+        raise FileError(f"{path.name} is not a TIFF.", "Export the raster as a GeoTIFF.")
+    try:
+        import rasterio
+        from rasterio.errors import NotGeoreferencedWarning, RasterioError
+    except ImportError as error:
+        raise FileError(
+            f"{path.name} can't be read: this computer lacks a part that reads TIFFs ({error}).",
+            "Make Vinemap ready again; on Linux see that libexpat1 is installed. Or bring the figures in as a table.",
+        ) from error
     options = {"GDAL_CACHEMAX": _CACHE_BYTES, "GDAL_PAM_ENABLED": "NO", "GDAL_DISABLE_READDIR_ON_OPEN": "EMPTY_DIR"}
     try:
         with warnings.catch_warnings(), rasterio.Env(**options), rasterio.MemoryFile(data, ext="tif") as memory:
@@ -83,7 +95,7 @@ def _opened(name: str, data: bytes) -> Iterator[Any]:
                 yield source
     except (RasterioError, MemoryError) as error:
         raise FileError(
-            f"{name} can't be read as a TIFF: it is damaged, cut off, or packed in an unusual way.",
+            f"{path.name} can't be read as a TIFF: it is damaged, cut off, or packed in an unusual way.",
             "Export it again as a plain GeoTIFF.",
         ) from error
 

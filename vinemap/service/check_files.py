@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from vinemap.errors import VinemapError
+from vinemap.files.covariate_raster import check_raster
 from vinemap.files.covariate_reader import columns_of, read_readings
 from vinemap.files.diary_reader import read_passes, read_sprays
 from vinemap.files.estate_reader import read_estate
@@ -28,6 +29,7 @@ _READERS: dict[str, Callable[[Path], Read[Any]]] = {
     "weather": lambda path: read_weather(path, 0.0),
     "passes": read_passes,
     "sprays": read_sprays,
+    "raster": check_raster,
     "readings": lambda path: read_readings(path, *columns_of(path)),
 }
 
@@ -72,7 +74,7 @@ def _check_together(paths: Sequence[Path], report: Report) -> None:
 
 def _check_alone(path: Path, kind: str, report: Report) -> None:
     try:
-        report.problems += () if kind == "raster" else _READERS[kind](path).problems
+        report.problems += _READERS[kind](path).problems
     except VinemapError as error:
         report.refuse(path, error)
     if kind not in ("estate", "weather"):
