@@ -51,8 +51,7 @@ def patches(points: Floats, places: Floats) -> Iterator[Patch]:
         if len(patch.places) == 0:
             continue
         spot = points[patch.points]
-        axis = int(np.argmax(np.ptp(spot, axis=0)))
-        cut = _cut(np.sort(spot[:, axis])) if len(spot) > PATCH_POINTS else None
+        axis, cut = _cut_across(spot)
         if cut is None:
             around = tree.query(_rim(patch.box), np.arange(1, min(RIM_NEAREST, len(points)) + 1))[1]
             yield replace(patch, points=np.union1d(patch.points, around))
@@ -74,6 +73,18 @@ def _rim(box: Floats) -> Floats:
     sides = [np.column_stack([x, np.full(RIM_SITES, edge)]) for edge in box[:, 1]]
     sides += [np.column_stack([np.full(RIM_SITES, edge), y]) for edge in box[:, 0]]
     return np.vstack(sides)
+
+
+def _cut_across(spot: Floats) -> tuple[int, tuple[float, float, float] | None]:
+    """Axis and place of the cut of points (n, 2): the longer side if it can be; None when they are few or at one place."""
+    axis = int(np.argmax(np.ptp(spot, axis=0)))
+    if len(spot) <= PATCH_POINTS:
+        return axis, None
+    cut = _cut(np.sort(spot[:, axis]))
+    if cut is None:
+        axis = 1 - axis
+        cut = _cut(np.sort(spot[:, axis]))
+    return axis, cut
 
 
 def _cut(along: Floats) -> tuple[float, float, float] | None:
