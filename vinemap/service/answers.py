@@ -29,8 +29,8 @@ from vinemap.service.weather_facts import (
     stage_of,
     weather_facts,
 )
-from vinemap.surface.field import KRIGING, Field, FieldOptions, field_at
-from vinemap.surface.spans import GroupIncidence, group_incidence
+from vinemap.surface.field import AUTO, Field, FieldOptions, field_at
+from vinemap.surface.spans import GroupDraws, GroupIncidence, draw_groups, incidence_of, merged
 from vinemap.work.conditions import BlockDay, Outlook, RowFaces, Site, block_day, row_growth
 from vinemap.work.gains import Shares, gains, only_where
 from vinemap.work.ranking import OPEN, SPRAY, BlockGain, RowWork, ranked
@@ -48,7 +48,10 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BlockRead:
-    """A block read in a round: its vines, spans, stops and share; field and incidence by span and row, or why not."""
+    """A block read in a round: its vines, spans, stops and share; field and incidence by span and row, or why not.
+
+    ``draws``, ``row_draws``: incidence of spans and of rows in draws of the whole field, for any other threshold or run.
+    """
 
     block: Block
     vines: Vines
@@ -58,6 +61,8 @@ class BlockRead:
     field: Field | None
     by_span: GroupIncidence | None
     by_row: GroupIncidence | None
+    draws: GroupDraws | None = None
+    row_draws: GroupDraws | None = None
     why_not: str = ""
 
 
@@ -109,7 +114,7 @@ class Answers:
     def has_reads(self, season: Season, scouted: Round) -> bool:
         """Whether the fields of all blocks in that round are at hand."""
         threshold = season.assumptions.threshold
-        return all(("read", block, scouted, threshold, KRIGING) in self._kept for block in season.blocks)
+        return all(("read", block, scouted, threshold, AUTO) in self._kept for block in season.blocks)
 
     def read(self, block: Block, scouted: Round, options: FieldOptions, tick: Tick = no_tick) -> BlockRead:
         """The field of a block in a round."""
@@ -124,7 +129,7 @@ class Answers:
     def reads(self, season: Season, scouted: Round, tick: Tick = no_tick) -> dict[str, BlockRead]:
         """The fields of all blocks in a round."""
         total = max(len(season.blocks), 1)
-        options = FieldOptions(KRIGING, season.assumptions.threshold)
+        options = FieldOptions(AUTO, season.assumptions.threshold)
         return {
             block.name: self.read(block, scouted, options, _part(tick, index / total, 1 / total))
             for index, block in enumerate(season.blocks)
@@ -161,20 +166,21 @@ def read_block(block: Block, vines: Vines, scouted: Round, options: FieldOptions
     options = FieldOptions(
         options.method, options.threshold, options.power, options.neighbours, usual_bearing_deg(block.rows)
     )
+    at_m = np.column_stack([vines.x_m, vines.y_m])
     try:
         share = block_share(stops.examined, stops.infected, stops.is_targeted)
         field = field_at(
             np.column_stack([stops.x_m, stops.y_m]),
             stops.examined.astype(np.float64),
             stops.infected.astype(np.float64),
-            np.column_stack([vines.x_m, vines.y_m]),
+            at_m,
             options,
-            tick,
+            tick=tick,
         )
     except TooFewData as error:
-        return BlockRead(block, vines, spans, stops, None, None, None, None, error.what)
-    weight = vines.is_living.astype(np.float64)
-    at_m = np.column_stack([vines.x_m, vines.y_m])
+        return BlockRead(block, vines, spans, stops, None, None, None, None, why_not=error.what)
+    draws = draw_groups(field, at_m, spans.of_vine, vines.is_living.astype(np.float64))
+    row_draws = merged(draws, spans.row)
     return BlockRead(
         block,
         vines,
@@ -182,8 +188,10 @@ def read_block(block: Block, vines: Vines, scouted: Round, options: FieldOptions
         stops,
         share,
         field,
-        group_incidence(field, spans.of_vine, weight),
-        group_incidence(field, vines.row, weight, at_m),
+        incidence_of(draws, options.threshold),
+        incidence_of(row_draws, options.threshold),
+        draws,
+        row_draws,
     )
 
 
@@ -267,11 +275,12 @@ def rank_rows(
 
 def incidence_of_runs(read: BlockRead, works: Sequence[RowWork]) -> GroupIncidence:
     """Incidence of the run in each row (rows,) of a block, NaN in rows without work."""
+    assert read.draws is not None
     assert read.field is not None
-    vines = read.vines
-    weight = np.zeros(len(vines))
+    spans = read.spans
+    in_run = np.zeros(len(spans))
     for work in works:
-        first = int(vines.row_start[work.row])
-        weight[first + work.first_vine - 1 : first + work.last_vine] = 1.0
-    at_m = np.column_stack([vines.x_m, vines.y_m])
-    return group_incidence(read.field, vines.row, weight * vines.is_living, at_m)
+        most = np.minimum(spans.last_vine, work.last_vine) - np.maximum(spans.first_vine, work.first_vine) + 1
+        share = np.maximum(most, 0) / (spans.last_vine - spans.first_vine + 1)
+        in_run += np.where(spans.row == work.row, share, 0.0)
+    return incidence_of(merged(read.draws, spans.row, in_run), read.field.recipe.threshold)

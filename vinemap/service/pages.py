@@ -19,7 +19,7 @@ from vinemap.service.weather_facts import WeatherFacts, days_until_seen
 from vinemap.service.why import face_words, hours_words
 from vinemap.sheets.read_ledger import chance_words
 from vinemap.surface.field import NOT_KNOWN, UNSURE
-from vinemap.surface.spans import GroupIncidence, group_incidence
+from vinemap.surface.spans import GroupIncidence, incidence_of
 from vinemap.vineclock.stage import date_words, stage_words
 from vinemap.work.conditions import closed_on
 from vinemap.work.materials import CHECK_LABEL
@@ -123,9 +123,8 @@ def read_page(read: BlockRead, scouted: Round, threshold: float) -> Page:
 @lru_cache(maxsize=8)
 def at_threshold(read: BlockRead, threshold: float) -> GroupIncidence:
     """Incidence by row with the chance to be above another threshold, without making the field again."""
-    assert read.field is not None
-    at_m = np.column_stack([read.vines.x_m, read.vines.y_m])
-    return group_incidence(read.field, read.vines.row, read.vines.is_living.astype(np.float64), at_m, threshold)
+    assert read.row_draws is not None
+    return incidence_of(read.row_draws, threshold)
 
 
 def work_page(ranking: Ranking, season: Season, kind: str, block: str | None) -> Page:

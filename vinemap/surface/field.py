@@ -2,41 +2,61 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from scipy.spatial import cKDTree
-from scipy.special import expit, logit, ndtr
+from scipy.special import expit
 
 from vinemap.columns import Bytes, Floats, freeze
 from vinemap.errors import InputError, Tick, no_tick
-from vinemap.surface.counts import SAME_VINE_M, Between, Counts, fit_between, logit_normal_mean, pool_counts
+from vinemap.surface.binomial import Binomial, read_binomial
+from vinemap.surface.choose import BINOMIAL as BINOMIAL
+from vinemap.surface.choose import BLOCK, Choice, Score, choose
+from vinemap.surface.choose import INVERSE_DISTANCE as INVERSE_DISTANCE
+from vinemap.surface.choose import KRIGING as KRIGING
+from vinemap.surface.counts import SAME_VINE_M, Between, Counts, first_of_each, fit_between, pool_counts
+from vinemap.surface.doubt import Doubt
+from vinemap.surface.drifts import Drift, Tried, choose_drifts
+from vinemap.surface.foretell import Foretold, foretold
 from vinemap.surface.kriging import ALL_AT_ONCE, nearest_points
-from vinemap.surface.latent import NOT_KNOWN_FROM, SD_MOST, UNSURE_FROM, Latent, kriged_logits, weighted_logits
+from vinemap.surface.latent import (
+    NOT_KNOWN_FROM,
+    UNSURE_FROM,
+    Latent,
+    binomial_logits,
+    kriged_logits,
+    large_logits,
+    weighted_logits,
+)
+from vinemap.surface.mixture import Mixture
+from vinemap.surface.pattern import WEAK, Habit
 from vinemap.surface.variogram import Variogram
 
-KRIGING, INVERSE_DISTANCE = "kriging", "inverse-distance"
-METHODS = (KRIGING, INVERSE_DISTANCE)
+AUTO = "auto"
+METHODS = (AUTO, BINOMIAL, KRIGING, INVERSE_DISTANCE)
 KNOWN, UNSURE, NOT_KNOWN = 0, 1, 2
 WIDE_FRAC, NEARLY_CLEAN_FRAC = 0.5, 0.10
 """A vine that may be nearly clean or badly hit is unsure, however near a stop is; one that is surely bad is known."""
-
-Z90 = 1.6448536269514722
-"""Normal deviate that leaves 5 % on either side."""
+NO_DRIFT = ()
 
 
 @dataclass(frozen=True, slots=True)
 class FieldOptions:
-    """How a field is made: method, threshold 0..1, power and neighbours (inverse distance), row bearing [degrees].
+    """How a field is made: method, threshold 0..1, power and neighbours (inverse distance), row bearing [degrees], what is
+    known of patterns beforehand, threads to work with.
 
     Raises InputError for a method or figure that can't be.
     """
 
-    method: str = KRIGING
+    method: str = AUTO
     threshold: float = 0.10
     power: float = 2.0
     neighbours: int = 12
     bearing_deg: float = 0.0
+    habit: Habit = WEAK
+    threads: int = 1
 
     def __post_init__(self) -> None:
         if self.method not in METHODS:
@@ -49,8 +69,10 @@ class FieldOptions:
 class Recipe:
     """What a field was made from, enough to make it again and to say it in words.
 
-    ``block_logit``, ``between_sd``: logit incidence between vines; ``range_along_m``, ``range_across_m``: [m], 0 without a
-    pattern; ``reach_m``: "not known" vines have no stop within so many metres; ``notes``: plain sentences.
+    ``method``: the one that was used, "block" where no pattern was found; ``block_logit``, ``between_sd``: logit incidence
+    between vines; ``range_along_m``, ``range_across_m``: [m], 0 without a pattern; ``reach_m``: "not known" vines have no
+    stop within so many metres; ``no_pattern_chance``: NaN where the method does not tell it; ``learned``: middle and deviation of
+    the pattern's figures on the scales of Habit; ``scores``, ``tried``: of left-out stops; ``notes``: plain sentences.
     """
 
     method: str
@@ -67,6 +89,11 @@ class Recipe:
     between_sd: float
     reach_m: float
     notes: tuple[str, ...]
+    no_pattern_chance: float = float("nan")
+    learned: tuple[tuple[float, ...], tuple[float, ...]] = ((), ())
+    habit: Habit = WEAK
+    scores: tuple[Score, ...] = ()
+    tried: tuple[Tried, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
@@ -75,8 +102,8 @@ class Field:
 
     ``incidence`` 0..1; ``low``, ``high``: 90 % interval of the vine's own incidence; ``chance_above``: chance that it is
     above the recipe's threshold; ``certainty``: KNOWN, UNSURE or NOT_KNOWN; ``nearest_stop_m`` [m]. ``latent_mean``,
-    ``latent_sd``: the vine's logit; ``structured_sd``: the part of that deviation that neighbours share; ``nugget_sd``: the
-    vine's own part.
+    ``latent_sd``: the vine's logit, its own part included. ``mixture``, ``doubt``, ``drift`` (n, q): what these were summed
+    from, and how the vines' errors hang together. ``counts``, ``foretold``: each stop, and what the others say of it.
     """
 
     incidence: Floats
@@ -87,22 +114,15 @@ class Field:
     nearest_stop_m: Floats
     latent_mean: Floats
     latent_sd: Floats
-    structured_sd: Floats
-    nugget_sd: Floats
+    mixture: Mixture
+    doubt: Doubt
+    drift: Floats
+    counts: Counts
+    foretold: Foretold | None
     recipe: Recipe
 
     def __post_init__(self) -> None:
-        floats = (
-            "incidence",
-            "low",
-            "high",
-            "chance_above",
-            "nearest_stop_m",
-            "latent_mean",
-            "latent_sd",
-            "structured_sd",
-            "nugget_sd",
-        )
+        floats = ("incidence", "low", "high", "chance_above", "nearest_stop_m", "latent_mean", "latent_sd")
         freeze(self, certainty=np.int8, **dict.fromkeys(floats, np.float64))
 
     def __len__(self) -> int:
@@ -113,8 +133,7 @@ def chance_above(field: Field, threshold: float) -> Floats:
     """Chance (n,) that each vine's incidence is above ``threshold`` 0..1, without making the field again."""
     if not 0.0 < threshold < 1.0:
         raise InputError("The threshold must lie between 0 and 100 %.", "Set it to 10 % if in doubt.")
-    chance: Floats = ndtr((field.latent_mean - float(logit(threshold))) / field.latent_sd)
-    return chance
+    return field.mixture.above(threshold)
 
 
 def field_at(
@@ -123,12 +142,13 @@ def field_at(
     infected: Floats,
     at_m: Floats,
     options: FieldOptions | None = None,
+    drifts: Sequence[Drift] = (),
     tick: Tick = no_tick,
 ) -> Field:
     """Incidence at vines ``at_m`` (m, 2) [m] from counts (n,) of clusters at ``stops_m`` (n, 2) [m].
 
-    Counts become normal messages on the logit scale (counts.py), and these are kriged, or the counts are weighted by
-    inverse distance; either way a vine's logit is normal and every figure follows from that.
+    The vines' logits are a mixture of normals, by whichever method, and every figure follows from that. ``drifts``: columns
+    at the stops and the vines, which the binomial field uses when they help.
 
     Raises TooFewData without examined clusters, InputError for figures that can't be.
     Source: Diggle, Tawn & Moyeed 1998, Applied Statistics 47:299 (the model); Minka 2001 (the approximation).
@@ -138,45 +158,104 @@ def field_at(
     if not np.isfinite(at_m).all():
         raise InputError("A vine has no place.", "Check the rows of the block.")
     counts = pool_counts(stops_m, examined, infected)
-    between = fit_between(counts)
+    first = first_of_each(stops_m, examined)
+    drifts = [Drift(drift.name, drift.at_stops[first], drift.at_vines) for drift in drifts]
     distance_m, nearest = nearest_points(cKDTree(counts.stops_m), at_m, 1)
     nearest_m = distance_m[:, 0]
     # a vine within a hand of a stop is that stop's vine
     at_m = np.where((nearest_m < SAME_VINE_M)[:, None], counts.stops_m[nearest[:, 0]], at_m)
-    if options.method == KRIGING:
-        latent = kriged_logits(counts, between, at_m, nearest_m, options.bearing_deg, tick)
-    else:
-        latent = weighted_logits(counts, between, at_m, nearest_m, options.power, options.neighbours, tick)
-    sd = np.sqrt(np.clip(latent.structured_var + latent.nugget_var, 1e-6, SD_MOST**2))
-    structured_sd = np.minimum(np.sqrt(latent.structured_var), sd)
-    incidence = np.clip(logit_normal_mean(latent.mean, sd) if latent.share is None else latent.share, 0.0, 1.0)
-    low = np.minimum(expit(latent.mean - Z90 * sd), incidence)
-    high = np.maximum(expit(latent.mean + Z90 * sd), incidence)
+    made = _made(counts, at_m, nearest_m, options, drifts, tick)
+    return _field(made, counts, nearest_m, options)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Made:
+    """What the chosen method gave."""
+
+    latent: Latent
+    method: str
+    between: Between
+    drift_at: Floats
+    found: Binomial | None = None
+    choice: Choice | None = None
+    tried: tuple[Tried, ...] = field(default=())
+
+
+def _made(
+    counts: Counts, at_m: Floats, nearest_m: Floats, options: FieldOptions, drifts: Sequence[Drift], tick: Tick
+) -> _Made:
+    """The logits at places by the method asked for, or by the best one."""
+    between = fit_between(counts)
+    nothing = np.zeros((len(at_m), 0))
+    if options.method in (KRIGING, INVERSE_DISTANCE):
+        return _Made(
+            _simple(options.method, counts, between, at_m, nearest_m, options, tick), options.method, between, nothing
+        )
+    found = read_binomial(counts, options.bearing_deg, options.habit, tick=lambda done: tick(0.4 * done))
+    choice, method = None, BINOMIAL
+    if options.method == AUTO:
+        choice = choose(
+            counts, found, options.bearing_deg, options.power, options.neighbours, lambda done: tick(0.4 + 0.3 * done)
+        )
+        method = choice.method
+
+    def rest(done: float) -> None:
+        tick(0.7 + 0.3 * done)
+
+    if method in (KRIGING, INVERSE_DISTANCE):
+        latent = _simple(method, counts, between, at_m, nearest_m, options, rest)
+        return _Made(latent, method, between, nothing, found, choice)
+    if len(counts) > ALL_AT_ONCE:
+        return _Made(large_logits(found, at_m, nearest_m, options.threads, rest), method, between, nothing, found, choice)
+    used, tried = choose_drifts(found, drifts) if len(counts) > 2 else ((), ())
+    drift_at = np.column_stack([nothing, *(drift.scaled()[1] for drift in used)])
+    if used:
+        columns = np.column_stack([drift.scaled()[0] for drift in used])
+        found = read_binomial(counts, options.bearing_deg, options.habit, columns)
+    found = found.without_pattern() if method == BLOCK else found
+    latent = binomial_logits(found, at_m, drift_at, nearest_m, options.threads, rest)
+    return _Made(latent, method, between, drift_at, found, choice, tried)
+
+
+def _simple(
+    method: str, counts: Counts, between: Between, at_m: Floats, nearest_m: Floats, options: FieldOptions, tick: Tick
+) -> Latent:
+    """The logits by kriging or inverse distance."""
+    if method == KRIGING:
+        return kriged_logits(counts, between, at_m, nearest_m, options.bearing_deg, options.threads, tick)
+    return weighted_logits(counts, between, at_m, nearest_m, options.power, options.neighbours, tick)
+
+
+def _field(made: _Made, counts: Counts, nearest_m: Floats, options: FieldOptions) -> Field:
+    latent, mixture = made.latent, made.latent.mixture
+    mean, sd = mixture.moments()
+    incidence = np.clip(mixture.share() if latent.share is None else latent.share, 0.0, 1.0)
+    low = np.minimum(expit(mixture.quantile(0.05)), incidence)
+    high = np.maximum(expit(mixture.quantile(0.95)), incidence)
     certainty = (latent.openness >= UNSURE_FROM).astype(np.int8) + (latent.openness >= NOT_KNOWN_FROM)
     certainty = np.where((high - low > WIDE_FRAC) & (low < NEARLY_CLEAN_FRAC), np.maximum(certainty, UNSURE), certainty)
-    above = ndtr((latent.mean - float(logit(options.threshold))) / sd)
     return Field(
         incidence,
         low,
         high,
-        above,
+        mixture.above(options.threshold),
         certainty,
         nearest_m,
-        latent.mean,
+        mean,
         sd,
-        structured_sd,
-        np.sqrt(sd**2 - structured_sd**2),
-        _recipe(latent, options, between, counts),
+        mixture,
+        latent.doubt,
+        made.drift_at,
+        counts,
+        foretold(made.found) if made.found else None,
+        _recipe(made, options, counts),
     )
 
 
-def _recipe(latent: Latent, options: FieldOptions, between: Between, counts: Counts) -> Recipe:
-    curve = latent.variogram
-    notes = [latent.note]
-    if len(counts) > ALL_AT_ONCE and curve:
-        notes.append("So many stops that each vine was mapped from its 64 nearest.")
-    return Recipe(
-        options.method,
+def _recipe(made: _Made, options: FieldOptions, counts: Counts) -> Recipe:
+    curve, found, choice = made.latent.variogram, made.found, made.choice
+    recipe = Recipe(
+        made.method,
         curve,
         curve.range_m if curve else 0.0,
         curve.range_across_m if curve else 0.0,
@@ -186,8 +265,14 @@ def _recipe(latent: Latent, options: FieldOptions, between: Between, counts: Cou
         options.threshold,
         len(counts),
         int(counts.examined.sum()),
-        between.mean,
-        between.sd,
-        latent.reach_m,
-        tuple(notes),
+        made.between.mean,
+        made.between.sd,
+        made.latent.reach_m,
+        notes=(*((choice.note,) if choice else ()), *made.latent.notes),
+        scores=choice.scores if choice else (),
+        tried=made.tried,
     )
+    if found is None:
+        return recipe
+    learned = tuple(tuple(float(figure) for figure in row) for row in found.learned)
+    return replace(recipe, no_pattern_chance=found.no_pattern_chance, learned=(learned[0], learned[1]), habit=found.habit)

@@ -29,12 +29,19 @@ GRID = [
 ]
 
 
-def _groups(points_m: Floats) -> list[np.ndarray]:
-    """Stops in neighbourly groups of at most GROUP_STOPS, cut along the block's long side."""
-    centred = points_m - points_m.mean(axis=0)
-    long_side = np.linalg.eigh(centred.T @ centred)[1][:, -1]
-    order = np.argsort(centred @ long_side, kind="stable")
-    return np.array_split(order, -(-len(points_m) // GROUP_STOPS))
+def neighbourly_groups(points_m: Floats, most: int = GROUP_STOPS) -> list[np.ndarray]:
+    """Indices of points (n, 2) [m] in groups of at most ``most`` neighbours, halved across the long side again and again."""
+    groups, waiting = [], [np.arange(len(points_m))]
+    while waiting:
+        group = waiting.pop()
+        if len(group) <= most:
+            groups.append(group)
+            continue
+        centred = points_m[group] - points_m[group].mean(axis=0)
+        long_side = np.linalg.eigh(centred.T @ centred)[1][:, -1]
+        order = group[np.argsort(centred @ long_side, kind="stable")]
+        waiting += [order[len(order) // 2 :], order[: len(order) // 2]]
+    return groups
 
 
 def log_likelihood_of(points_m: Floats, values: Floats, noise_var: Floats, variogram: Variogram) -> float:
@@ -64,7 +71,7 @@ def fit_variogram(
     """
     if len(points_m) < LEAST_STOPS:
         return None
-    groups = [(points_m[part], values[part], noise_var[part]) for part in _groups(points_m)]
+    groups = [(points_m[part], values[part], noise_var[part]) for part in neighbourly_groups(points_m)]
 
     def likelihood(variogram: Variogram) -> float:
         return sum(log_likelihood_of(*group, variogram) for group in groups)

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import cKDTree
 
-from vinemap.columns import Floats, freeze
+from vinemap.columns import Bools, Floats, freeze
 from vinemap.errors import InputError, Tick, no_tick
 from vinemap.surface.kriging import check_places, nearest_points
 from vinemap.surface.variogram import SAME_PLACE_M
 
-CHUNK_PLACES = 50_000
+CHUNK_PLACES = 8_192
 TIES = 8
 """So many stops as far as the last neighbour count with it."""
 
@@ -54,22 +54,42 @@ def inverse_distance(
     if not np.isfinite(power) or power <= 0.0 or neighbours < 1:
         raise InputError("Power and neighbours must be above 0.", "Use power 2 and 12 neighbours if in doubt.")
     tree = cKDTree(stops_m)
-    last = min(neighbours, len(stops_m)) - 1
-    most = min(neighbours + TIES, len(stops_m))
     share, worth = np.empty(len(at_m)), np.empty(len(at_m))
     for start in range(0, len(at_m), CHUNK_PLACES):
         tick(start / len(at_m))
-        chunk = slice(start, start + CHUNK_PLACES)
-        distance, index = nearest_points(tree, at_m[chunk], most)
-        # scaled by the nearest so that no power of a tiny distance overflows
-        weight = (np.maximum(distance[:, :1], SAME_PLACE_M) / np.maximum(distance, SAME_PLACE_M)) ** power
-        # stops on a regular grid are often equally far: all of them count, or their order would decide
-        weight[distance > distance[:, last : last + 1] * (1.0 + 1e-9) + SAME_PLACE_M] = 0.0
-        at_stop = distance[:, 0] < SAME_PLACE_M
-        weight[at_stop] = distance[at_stop] < SAME_PLACE_M
-        count = examined[index]
-        total = (weight * count).sum(axis=1)
-        share[chunk] = (weight * infected[index]).sum(axis=1) / total
-        worth[chunk] = total**2 / (weight**2 * count * (1.0 + (count - 1.0) * rho)).sum(axis=1)
+        places = at_m[start : start + CHUNK_PLACES]
+        found, tied = _weighted(tree, places, (examined, infected), power, neighbours, 1)
+        if tied.any():
+            found[:, tied] = _weighted(tree, places[tied], (examined, infected), power, neighbours, TIES)[0]
+        share[start : start + CHUNK_PLACES] = found[0] / found[1]
+        # n (1 + (n - 1) rho) is n (1 - rho) + n^2 rho
+        worth[start : start + CHUNK_PLACES] = found[1] ** 2 / ((1.0 - rho) * found[2] + rho * found[3])
     tick(1.0)
     return Weighted(np.clip(share, 0.0, 1.0), worth)
+
+
+def _weighted(
+    tree: cKDTree, places: Floats, counts: tuple[Floats, Floats], power: float, neighbours: int, ties: int
+) -> tuple[Floats, Bools]:
+    """Sums (4, m) of w infected, w n, w^2 n and (w n)^2, n examined, over the nearest stops and up to ``ties`` as far as the
+    last; and whether the farthest that was looked at is one of these (m,), so that there may be more.
+    """
+    last, most = min(neighbours, tree.n) - 1, min(neighbours + ties, tree.n)
+    distance, index = nearest_points(tree, places, most)
+    np.maximum(distance, SAME_PLACE_M, out=distance)
+    reach = distance[:, last : last + 1] * (1.0 + 1e-9) + SAME_PLACE_M
+    tied = distance[:, -1] <= reach[:, 0]
+    # scaled by the nearest so that no power of a tiny distance overflows
+    weight = (distance[:, :1] / distance) ** power
+    # stops on a regular grid are often equally far: all of them count, or their order would decide
+    if most > last + 1:
+        beyond = distance[:, last + 1 :] > reach
+        weight[:, last + 1 :][beyond] = 0.0
+    at_stop = np.flatnonzero(distance[:, 0] == SAME_PLACE_M)
+    weight[at_stop] = distance[at_stop] == SAME_PLACE_M
+    examined, infected = counts
+    many = weight * examined.take(index)
+    pairs = ((weight, infected.take(index)), (weight, many), (many, many))
+    ill, single, double = (np.einsum("ij,ij->i", first, second) for first, second in pairs)
+    sums = np.stack([ill, many.sum(axis=1), single, double])
+    return sums, tied & (most > last + 1)

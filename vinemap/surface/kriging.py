@@ -72,8 +72,9 @@ def check_places(points_m: Floats, *columns: Floats) -> None:
 
 def nearest_points(tree: cKDTree, places: Floats, count: int) -> tuple[Floats, npt.NDArray[np.int64]]:
     """Distances and indices (m, count) of the nearest points of ``tree`` to places (m, 2)."""
-    distance, index = tree.query(places, np.arange(1, count + 1))
-    return np.asarray(distance, np.float64), np.asarray(index, np.int64)
+    distance, index = tree.query(places, count)
+    shape = (len(places), count)
+    return np.asarray(distance, np.float64).reshape(shape), np.asarray(index, np.int64).reshape(shape)
 
 
 def data_covariance(reach_points: Floats, noise_var: Floats, variogram: Variogram) -> Floats:

@@ -1,4 +1,4 @@
-"""Logit incidence of every vine from the counts of a round, by kriging or by inverse distance."""
+"""Logit incidence of every vine from the counts of a round: binomial field, kriging, inverse distance, the block alone."""
 
 from __future__ import annotations
 
@@ -9,54 +9,115 @@ from scipy.spatial import cKDTree
 
 from vinemap.columns import Floats
 from vinemap.errors import Tick, no_tick
-from vinemap.surface.counts import SAME_VINE_M, Between, Counts, logit_normal_mean, logit_normal_middle, messages
+from vinemap.surface.binomial import Binomial
+from vinemap.surface.counts import (
+    PRIOR_MEAN,
+    PRIOR_MEAN_SD,
+    SAME_VINE_M,
+    Between,
+    Counts,
+    logit_normal_mean,
+    logit_normal_middle,
+    messages,
+)
+from vinemap.surface.doubt import Doubt, DoubtPart, doubt_of
 from vinemap.surface.fit import fit_variogram
+from vinemap.surface.foretell import told_at
 from vinemap.surface.inverse_distance import inverse_distance
 from vinemap.surface.kriging import ALL_AT_ONCE, krige, leave_one_out, nearest_points
+from vinemap.surface.mixture import Mixture
 from vinemap.surface.variogram import Variogram
 
 UNSURE_FROM, NOT_KNOWN_FROM = 0.80, 0.92
 """Share of the pattern's deviation that the stops leave open; about the far side of a stop's reach (a choice)."""
 FARTHEST_M, NEAREST_REACH_M = 25.0, 10.0
-SD_MOST = 4.0
+SD_LEAST, SD_MOST = 1e-3, 4.0
 LEAST_VARIANCE = 0.04
+FLAT_SD = 30.0
+"""Deviation of a level of which nothing is known beforehand, as in ordinary kriging."""
 SWEEPS = 2
 """Times that every message is made again against what all other stops say."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Latent:
-    """Logits of n vines, every column (n,).
+    """Logits of n vines.
 
-    ``mean``; ``structured_var``: variance that neighbours share; ``nugget_var``: the vine's own; ``share``: incidence where
-    the method gives it itself, else None; ``openness``: share of the pattern's deviation that the stops leave open;
-    ``reach_m``: no "not known" vine has a stop within so many metres; ``note``: a plain sentence.
+    ``mixture``: the logits; ``share`` (n,): incidence where the method gives it itself, else None; ``openness`` (n,): share
+    of the pattern's deviation that the stops leave open; ``reach_m``: no "not known" vine has a stop within so many metres;
+    ``variogram``: None without a pattern; ``doubt``: how the vines' errors hang together; ``notes``: plain sentences.
     """
 
-    mean: Floats
-    structured_var: Floats
-    nugget_var: Floats
+    mixture: Mixture
     share: Floats | None
     openness: Floats
     reach_m: float
     variogram: Variogram | None
-    note: str
+    doubt: Doubt
+    notes: tuple[str, ...]
+
+
+def binomial_logits(found: Binomial, at_m: Floats, drift_at: Floats, nearest_m: Floats, threads: int, tick: Tick) -> Latent:
+    """Logits at ``at_m`` (m, 2) [m], with columns ``drift_at`` (m, q) there, under all parameters of ``found``."""
+    counts = found.counts
+    mixture = told_at(found, at_m, drift_at, threads, lambda done: tick(0.8 * done))
+    curves = [(part.weight, part.curve) for part in found.parts if part.has_pattern]
+    curve = max(curves, key=lambda pair: pair[0])[1] if curves else None
+    if curve:
+        openness = _openness(counts.stops_m, curve, at_m, threads, lambda done: tick(0.8 + 0.2 * done))
+        reach_m, note = _known_reach_m(nearest_m, openness), range_words(curve)
+    else:
+        reach_m = stop_reach_m(counts.stops_m)
+        openness = openness_by_distance(nearest_m, reach_m)
+        note = BLOCK_WORDS
+    return Latent(mixture, None, openness, reach_m, curve, doubt_of(found), (note,))
+
+
+NEIGHBOURHOODS = "So many stops that each vine was mapped from those around it."
+BLOCK_WORDS = "The block's own share is given everywhere but at the stops."
+
+
+def large_logits(found: Binomial, at_m: Floats, nearest_m: Floats, threads: int, tick: Tick) -> Latent:
+    """Logits at ``at_m`` (m, 2) [m] from so many stops that neighbourhoods are kriged from their messages and blended."""
+    counts, part = found.counts, max(found.parts, key=lambda part: part.weight)
+    precision = part.said.sites.precision
+    values, noise_var = PRIOR_MEAN + part.said.sites.shift / precision, 1.0 / precision
+    kriged = krige(counts.stops_m, values, noise_var, part.curve, at_m, threads=threads, tick=lambda done: tick(0.6 * done))
+    mixture = single(kriged.mean, kriged.variance, part.curve.nugget)
+    doubt = Doubt(counts.stops_m, (DoubtPart(1.0, part.curve, precision, PRIOR_MEAN_SD),), found.drift)
+    if not part.has_pattern:
+        reach_m = stop_reach_m(counts.stops_m)
+        openness = openness_by_distance(nearest_m, reach_m)
+        return Latent(mixture, None, openness, reach_m, None, doubt, (BLOCK_WORDS,))
+    openness = _openness(counts.stops_m, part.curve, at_m, threads, lambda done: tick(0.6 + 0.4 * done))
+    notes = (range_words(part.curve), NEIGHBOURHOODS)
+    return Latent(mixture, None, openness, _known_reach_m(nearest_m, openness), part.curve, doubt, notes)
+
+
+def range_words(curve: Variogram) -> str:
+    """How far a stop tells, in words."""
+    return f"A stop tells of vines up to {curve.range_m:.0f} m along the row and {curve.range_across_m:.0f} m across."
 
 
 def kriged_logits(
-    counts: Counts, between: Between, at_m: Floats, nearest_m: Floats, bearing_deg: float, tick: Tick
+    counts: Counts, between: Between, at_m: Floats, nearest_m: Floats, bearing_deg: float, threads: int, tick: Tick
 ) -> Latent:
     """Logits at ``at_m`` (m, 2) [m] kriged from the counts' messages; ``nearest_m`` (m,) [m] to the nearest stop."""
     curve, values, noise_var = find_pattern(counts, between, bearing_deg, lambda done: tick(0.4 * done))
     if curve is None:
         return _patternless_logits(counts, values, noise_var, between, at_m, nearest_m)
-    kriged = krige(counts.stops_m, values, noise_var, curve, at_m, lambda done: tick(0.4 + 0.4 * done))
-    openness = _openness(counts.stops_m, curve, at_m, lambda done: tick(0.8 + 0.2 * done))
-    lost_m = nearest_m[openness >= NOT_KNOWN_FROM]
-    reach_m = float(lost_m.min() if len(lost_m) else nearest_m.max(initial=0.0))
-    note = f"A stop tells of vines up to {curve.range_m:.0f} m along the row and {curve.range_across_m:.0f} m across."
-    nugget_var = np.maximum(kriged.variance - kriged.structured_variance, 0.0)
-    return Latent(kriged.mean, kriged.structured_variance, nugget_var, None, openness, reach_m, curve, note)
+    kriged = krige(counts.stops_m, values, noise_var, curve, at_m, threads=threads, tick=lambda done: tick(0.4 + 0.4 * done))
+    openness = _openness(counts.stops_m, curve, at_m, threads, lambda done: tick(0.8 + 0.2 * done))
+    mixture = single(kriged.mean, kriged.variance, curve.nugget)
+    doubt = Doubt(counts.stops_m, (DoubtPart(1.0, curve, 1.0 / noise_var, FLAT_SD),), np.zeros((len(counts), 0)))
+    notes = (range_words(curve), *((NEIGHBOURHOODS,) if len(counts) > ALL_AT_ONCE else ()))
+    return Latent(mixture, None, openness, _known_reach_m(nearest_m, openness), curve, doubt, notes)
+
+
+def single(mean: Floats, variance: Floats, own_var: float) -> Mixture:
+    """One normal for every vine (m,); ``own_var``: the part of its variance that a vine shares with none."""
+    sd = np.sqrt(np.clip(variance, SD_LEAST**2, SD_MOST**2))
+    return Mixture(np.ones(1), mean[None].astype(np.float32), sd[None].astype(np.float32), np.array([np.sqrt(own_var)]))
 
 
 def find_pattern(
@@ -84,22 +145,30 @@ def _patternless_logits(
     is_stop = nearest_m < SAME_VINE_M
     stop = nearest_points(cKDTree(counts.stops_m), at_m[is_stop], 1)[1][:, 0]
     mean = np.full(len(at_m), between.mean)
-    structured_var = np.full(len(at_m), between.mean_sd**2)
-    nugget_var = np.full(len(at_m), between.sd**2)
+    variance = np.full(len(at_m), between.sd**2 + between.mean_sd**2)
     mean[is_stop] += trust[stop] * (values[stop] - between.mean)
-    structured_var[is_stop] *= (1.0 - trust[stop]) ** 2
-    nugget_var[is_stop] *= 1.0 - trust[stop]
+    variance[is_stop] = (1.0 - trust[stop]) * between.sd**2 + (between.mean_sd * (1.0 - trust[stop])) ** 2
     reach_m = stop_reach_m(counts.stops_m)
-    note = "No pattern found: the block's own share is given everywhere but at the stops."
-    return Latent(mean, structured_var, nugget_var, None, openness_by_distance(nearest_m, reach_m), reach_m, None, note)
+    curve = Variogram("exponential", between.sd**2, between.sd**2, 1.0)
+    doubt = Doubt(counts.stops_m, (DoubtPart(1.0, curve, 1.0 / noise_var, FLAT_SD),), np.zeros((len(counts), 0)))
+    openness = openness_by_distance(nearest_m, reach_m)
+    note = f"No pattern found. {BLOCK_WORDS}"
+    return Latent(single(mean, variance, between.sd**2), None, openness, reach_m, None, doubt, (note,))
 
 
-def _openness(stops_m: Floats, curve: Variogram, at_m: Floats, tick: Tick) -> Floats:
+def _openness(stops_m: Floats, curve: Variogram, at_m: Floats, threads: int, tick: Tick) -> Floats:
     """Share (m,) of the pattern's deviation that would stay open if the pattern were known exactly at every stop."""
     pattern = Variogram(curve.kind, 0.0, 1.0, curve.range_m, curve.ratio, curve.bearing_deg)
     clean = np.full(len(stops_m), 1e-6)
-    share: Floats = np.sqrt(krige(stops_m, np.zeros(len(stops_m)), clean, pattern, at_m, tick).variance)
+    nothing = np.zeros(len(stops_m))
+    share: Floats = np.sqrt(krige(stops_m, nothing, clean, pattern, at_m, threads=threads, tick=tick).variance)
     return share
+
+
+def _known_reach_m(nearest_m: Floats, openness: Floats) -> float:
+    """Distance [m] to the nearest stop within which no vine is "not known"."""
+    lost_m = nearest_m[openness >= NOT_KNOWN_FROM]
+    return float(lost_m.min() if len(lost_m) else nearest_m.max(initial=0.0))
 
 
 def stop_reach_m(stops_m: Floats) -> float:
@@ -146,9 +215,11 @@ def weighted_logits(
     worth = np.where(is_far, block_worth, np.where(is_stop, own, near.examined))
     inside = (share * worth + 0.5) / (worth + 1.0)
     error_var = 1.0 / ((worth + 1.0) * inside * (1.0 - inside))
-    half_var = np.where(is_stop, 0.0, between.sd**2 / 2)
-    structured_var = np.where(is_stop, 0.0, error_var + half_var)
-    nugget_var = np.where(is_stop, error_var, half_var)
-    mean = logit_normal_middle(inside, np.minimum(np.sqrt(structured_var + nugget_var), SD_MOST))
+    half_var = between.sd**2 / 2
+    variance = np.where(is_stop, error_var, error_var + between.sd**2)
+    mean = logit_normal_middle(inside, np.minimum(np.sqrt(variance), SD_MOST))
     note = f"Inverse distance, power {power:g}, {min(neighbours, len(counts))} nearest stops."
-    return Latent(mean, structured_var, nugget_var, share, openness, reach_m, None, note)
+    # errors of vines within reach of the same stops hang together
+    curve = Variogram("exponential", half_var, between.sd**2, 3.0 * reach_m)
+    doubt = Doubt(counts.stops_m[:0], (DoubtPart(1.0, curve, np.zeros(0), 0.0),), np.zeros((0, 0)))
+    return Latent(single(mean, variance, half_var), share, openness, reach_m, None, doubt, (note,))

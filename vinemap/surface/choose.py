@@ -1,0 +1,127 @@
+"""Which way to make the map tells counts best that it has not seen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from vinemap.columns import Floats
+from vinemap.errors import Tick, no_tick
+from vinemap.surface.binomial import Binomial, learning_groups, read_binomial, some_counts
+from vinemap.surface.counts import Counts, fit_between
+from vinemap.surface.kriging import nearest_points
+from vinemap.surface.latent import Latent, kriged_logits, weighted_logits
+from vinemap.surface.mixture import mixture_log_chance
+
+BINOMIAL, KRIGING, INVERSE_DISTANCE, BLOCK = "binomial", "kriging", "inverse-distance", "block"
+LEAST_STOPS = 6
+FOLDS = 8
+WORDS = {
+    BINOMIAL: "the binomial field",
+    KRIGING: "kriging",
+    INVERSE_DISTANCE: "inverse distance",
+    BLOCK: "the block's own share",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """How well a method tells left-out stops: mean log chance of a count, what it gains over the block's own share, and the
+    standard error of that gain."""
+
+    method: str
+    log_chance: float
+    gain: float
+    gain_se: float
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """``method``: the best one, or BLOCK; ``scores`` of all; ``note``: a sentence that says what was chosen and why."""
+
+    method: str
+    scores: tuple[Score, ...]
+    note: str
+
+
+def choose(
+    counts: Counts, found: Binomial, bearing_deg: float, power: float, neighbours: int, tick: Tick = no_tick
+) -> Choice:
+    """Choose between the ways to make a map, and none at all, by how well each tells stops that were left out.
+
+    The binomial field and the block's own share leave out each stop exactly, parameters and all. The others are made again
+    without an eighth of the stops at a time, so that no stop helps to find the pattern that tells it. A large round is
+    tried on some groups of neighbouring stops.
+    Source: Gneiting & Raftery 2007, J. Am. Stat. Assoc. 102:359; Stone 1974, J. R. Stat. Soc. B 36:111.
+    """
+    if len(counts) < LEAST_STOPS:
+        few = "one stop is" if len(counts) == 1 else f"{len(counts)} stops are"
+        return Choice(BLOCK, (), f"No pattern found: {few} too few to see one. The block's own share is given.")
+    groups = learning_groups(counts)
+    if len(groups) > 1:
+        counts = some_counts(counts, np.concatenate(groups))
+        found = read_binomial(counts, bearing_deg, found.habit, tick=lambda done: tick(0.4 * done))
+
+    def kriged(rest: Counts, at_m: Floats, near_m: Floats) -> Latent:
+        return kriged_logits(rest, fit_between(rest), at_m, near_m, bearing_deg, 1, no_tick)
+
+    def weighted(rest: Counts, at_m: Floats, near_m: Floats) -> Latent:
+        return weighted_logits(rest, fit_between(rest), at_m, near_m, power, neighbours, no_tick)
+
+    log_chances = {
+        BINOMIAL: found.left_out(),
+        KRIGING: told_by_rest(counts, kriged, lambda done: tick(0.4 + 0.4 * done)),
+        INVERSE_DISTANCE: told_by_rest(counts, weighted, lambda done: tick(0.8 + 0.2 * done)),
+        BLOCK: found.without_pattern().left_out(),
+    }
+    tick(1.0)
+    return chosen(log_chances)
+
+
+def chosen(log_chances: dict[str, Floats]) -> Choice:
+    """Choose by the log chances (n,) of the same left-out counts under each method.
+
+    The binomial field stays unless another is better by more than the standard error of the difference: it holds both a
+    pattern and none, and its intervals are the most honest.
+    """
+    block = log_chances[BLOCK]
+    scores = tuple(_score(method, log_chance, log_chance - block) for method, log_chance in log_chances.items())
+    best = max((score for score in scores if score.method != BLOCK), key=lambda score: score.log_chance).method
+    lead = log_chances[best] - log_chances[BINOMIAL]
+    if best != BINOMIAL and lead.mean() <= _standard_error(lead):
+        best = BINOMIAL
+    gains = {score.method: score.gain for score in scores}
+    if gains[best] <= 0.0:
+        return Choice(BLOCK, scores, "No pattern found: no map told left-out stops better than the block's own share.")
+    others = [f"{WORDS[name]} {np.exp(gain):.2f}" for name, gain in gains.items() if name not in (best, BLOCK)]
+    why = (
+        f"it gives stops that were left out {np.exp(gains[best]):.2f} times the chance that the block's own share gives them"
+    )
+    return Choice(best, scores, f"Chosen: {WORDS[best]}; {why} ({', '.join(others)}).")
+
+
+def _score(method: str, log_chance: Floats, gain: Floats) -> Score:
+    return Score(method, float(log_chance.mean()), float(gain.mean()), _standard_error(gain))
+
+
+def _standard_error(column: Floats) -> float:
+    return float(column.std(ddof=1) / np.sqrt(len(column)))
+
+
+def told_by_rest(counts: Counts, made: Callable[[Counts, Floats, Floats], Latent], tick: Tick = no_tick) -> Floats:
+    """Log chance of each count (n,) by the map made without its fold."""
+    folds = min(FOLDS, len(counts))
+    log_chance = np.empty(len(counts))
+    # stops in the order of the rows fall into different folds
+    order = np.lexsort(counts.stops_m.T)
+    for fold in range(folds):
+        tick(fold / folds)
+        out = np.zeros(len(counts), bool)
+        out[order[fold::folds]] = True
+        rest, left = some_counts(counts, ~out), some_counts(counts, out)
+        near_m = nearest_points(cKDTree(rest.stops_m), left.stops_m, 1)[0][:, 0]
+        log_chance[out] = mixture_log_chance(left, made(rest, left.stops_m, near_m).mixture)
+    return log_chance

@@ -1,0 +1,109 @@
+"""What a round's counts, read under many parameters, tell of every vine of the block and of each stop left out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+from scipy.spatial import cKDTree
+from scipy.special import expit
+
+from vinemap.columns import Floats, freeze
+from vinemap.errors import Tick, no_tick
+from vinemap.surface.binomial import Binomial, Part
+from vinemap.surface.counts import NODES, PRIOR_MEAN, PRIOR_MEAN_SD, WEIGHTS
+from vinemap.surface.crossing import told
+from vinemap.surface.kriging import nearest_points
+from vinemap.surface.mixture import Mixture
+from vinemap.surface.pattern import gaps_between, level_variance, prior_covariance
+from vinemap.surface.propagation import inward_root
+from vinemap.surface.variogram import SAME_PLACE_M, Variogram
+
+LEAST_VARIANCE = 1e-6
+
+
+def told_at(found: Binomial, at_m: Floats, drift_at: Floats, threads: int = 1, tick: Tick = no_tick) -> Mixture:
+    """Logits at ``at_m`` (m, 2) [m] with columns ``drift_at`` (m, q) there, under every part.
+
+    A place at a stop is that stop's vine. Worked in float32: 1e-5 of a logit is far below what any count can tell.
+    """
+    counts, parts = found.counts, found.parts
+    distance, nearest = nearest_points(cKDTree(counts.stops_m), at_m, 1)
+    at_stop = np.flatnonzero(distance[:, 0] < SAME_PLACE_M)
+    stop = nearest[at_stop, 0]
+    mean, variance = np.empty((2, len(parts), len(at_m)), np.float32)
+    for index, part in enumerate(parts):
+        ticked = partial(_tick_part, tick, index, len(parts))
+        pattern, shared = told_of_pattern(found, part, at_m, drift_at, threads, ticked)
+        mean[index], variance[index] = pattern, shared + part.curve.nugget
+        mean[index, at_stop] = PRIOR_MEAN + part.said.mean[stop]
+        variance[index, at_stop] = part.said.variance[stop]
+    tick(1.0)
+    weight, own = [part.weight for part in parts], [part.curve.nugget for part in parts]
+    return Mixture(np.array(weight), mean, np.sqrt(np.maximum(variance, LEAST_VARIANCE)), np.sqrt(own))
+
+
+def _tick_part(tick: Tick, index: int, parts: int, done: float) -> None:
+    tick((index + done) / parts)
+
+
+def told_of_pattern(
+    found: Binomial, part: Part, at_m: Floats, drift_at: Floats, threads: int = 1, tick: Tick = no_tick
+) -> tuple[Floats, Floats]:
+    """Mean and variance (m,) of level, drift and pattern at places (m, 2) [m] under one part."""
+    common, common_at = (np.column_stack([np.full(len(each), PRIOR_MEAN_SD), each]) for each in (found.drift, drift_at))
+    gaps = gaps_between(found.counts.stops_m, part.curve.bearing_deg)
+    inward = inward_root(prior_covariance(gaps, level_variance(found.drift), part.curve), part.said.sites)
+    known = Known(part.curve, found.counts.stops_m, common, part.said.pull[:, None], inward)
+    mean, variance = told_by(known, at_m, common_at, threads, tick)
+    return PRIOR_MEAN + mean[:, 0], variance
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Known:
+    """What n stops say under one curve: ``stops_m`` (n, 2) [m]; ``common`` (n, q): level and drift columns, scaled by the
+    prior deviation of their effects; ``pull`` (n, c) and ``inward`` (n, n) as in Propagated and ``inward_root``."""
+
+    curve: Variogram
+    stops_m: Floats
+    common: Floats
+    pull: Floats
+    inward: Floats
+
+
+def told_by(known: Known, at_m: Floats, common_at: Floats, threads: int = 1, tick: Tick = no_tick) -> tuple[Floats, Floats]:
+    """Means (m, c) and variance (m,) of level, drift and pattern at places (m, 2) [m] with columns ``common_at`` (m, q)."""
+    reach = known.inward @ known.common
+    holds = known.inward.T @ reach
+    mean = common_at @ (known.common.T @ known.pull)
+    lost = np.einsum("ij,ij->i", common_at @ (reach.T @ reach), common_at)
+    if known.curve.structured_sill > 0.0:
+        columns = np.column_stack([known.pull, holds]).astype(np.float32)
+        inward = known.inward.astype(np.float32)
+        both, told_lost = told(known.curve, known.stops_m, at_m, columns, inward, threads=threads, tick=tick)
+        size = known.pull.shape[1]
+        mean = mean + both[:, :size]
+        lost = lost + told_lost + 2.0 * np.einsum("ij,ij->i", both[:, size:], common_at)
+    variance = np.einsum("ij,ij->i", common_at, common_at) + known.curve.structured_sill - lost
+    return mean, np.maximum(variance, LEAST_VARIANCE)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Foretold:
+    """What all other stops say of each stop's vine, (n,): mean ``share`` 0..1; ``log_chance`` of its count."""
+
+    share: Floats
+    log_chance: Floats
+
+    def __post_init__(self) -> None:
+        freeze(self, share=np.float64, log_chance=np.float64)
+
+
+def foretold(found: Binomial) -> Foretold:
+    """Each stop told from all the others, parameters and all."""
+    share = np.zeros(len(found.counts))
+    for weight, part in zip(found.left_weights(), found.parts, strict=True):
+        middle = PRIOR_MEAN + part.said.left_mean[:, None] + np.sqrt(part.said.left_variance)[:, None] * NODES
+        share += weight * (expit(middle) @ WEIGHTS)
+    return Foretold(share, found.left_out())

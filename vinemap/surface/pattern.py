@@ -1,0 +1,108 @@
+"""What a pattern may look like before a round is read: spread, share, range and ratio, with weak priors."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import expit
+
+from vinemap.columns import Floats
+from vinemap.surface.counts import PRIOR_LOG_SD, PRIOR_LOG_SD_SD, PRIOR_MEAN_SD
+from vinemap.surface.fit import RANGE_M, RANGE_SD, RATIO, RATIO_SD
+from vinemap.surface.variogram import Variogram, in_ranges
+
+KIND = "exponential"
+SHARE_SD = 1.5
+"""Weak prior on the logit of the share of the variance that neighbours share: 95 % of 0.05 to 0.95 (a choice)."""
+NAMES = ("spread", "share", "range", "ratio")
+FARTHEST = 5.0
+"""No parameter strays farther than this from its prior's middle, in its deviations."""
+
+
+@dataclass(frozen=True, slots=True)
+class Habit:
+    """A prior for the four figures of a pattern, each on its own scale: ``middle`` and ``sd`` (4,) of the log of the spread
+    between vines, the logit of the share that neighbours share, the log range [m] along the row, the log ratio across.
+
+    ``source``: whom it was learned from, in words; empty for the weak prior that stands before any round is read.
+    """
+
+    middle: tuple[float, float, float, float] = (float(PRIOR_LOG_SD), 0.0, float(np.log(RANGE_M)), float(np.log(RATIO)))
+    sd: tuple[float, float, float, float] = (PRIOR_LOG_SD_SD, SHARE_SD, RANGE_SD, RATIO_SD)
+    source: str = ""
+
+    def curve(self, place: Floats, bearing_deg: float) -> Variogram:
+        """The variogram at ``place``: (4,) in prior deviations, or (1,) the spread of a block without a pattern."""
+        figures = np.array(self.middle)
+        figures[: len(place)] += np.array(self.sd)[: len(place)] * np.clip(place, -FARTHEST, FARTHEST)
+        sill = float(np.exp(2.0 * figures[0]))
+        if len(place) == 1:
+            return Variogram(KIND, sill, sill, RANGE_M, 1.0, bearing_deg)
+        own = sill * float(expit(-figures[1]))
+        return Variogram(KIND, own, sill, float(np.exp(figures[2])), float(np.exp(figures[3])), bearing_deg)
+
+
+WEAK = Habit()
+"""What stands before any round is read."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Gaps:
+    """Squared distances (n, n) [m2] between stops along and across the row, measured once for all ranges."""
+
+    along_m2: Floats
+    across_m2: Floats
+
+
+def gaps_between(stops_m: Floats, bearing_deg: float) -> Gaps:
+    """Gaps between stops (n, 2) [m] in rows along ``bearing_deg`` [degrees]."""
+    turned = in_ranges(Variogram(KIND, 0.0, 1.0, 1.0, 1.0, bearing_deg), stops_m)
+    along_m2, across_m2 = ((axis[:, None] - axis) ** 2 for axis in turned.T)
+    return Gaps(along_m2, across_m2)
+
+
+def level_variance(drift: Floats, level_sd: float = PRIOR_MEAN_SD) -> Floats:
+    """Covariance (n, n) that logits have without a pattern: a level of unknown ``level_sd``, columns ``drift`` (n, q)."""
+    matrix: Floats = level_sd**2 + drift @ drift.T
+    return matrix
+
+
+def prior_covariance(gaps: Gaps, level: Floats, curve: Variogram) -> Floats:
+    """Covariance (n, n) of the logits at stops: ``level`` (n, n), the shared pattern and each vine's own part."""
+    matrix = level.copy()
+    if curve.structured_sill > 0.0:
+        matrix += curve.structured_sill * np.exp(-3.0 * _reach(gaps, curve))
+    matrix[np.diag_indices_from(matrix)] += curve.nugget
+    return matrix
+
+
+def _reach(gaps: Gaps, curve: Variogram) -> Floats:
+    reach: Floats = np.sqrt(gaps.along_m2 / curve.range_m**2 + gaps.across_m2 / curve.range_across_m**2)
+    return reach
+
+
+def slopes(habit: Habit, gaps: Gaps, curve: Variogram, lean: Floats, size: int) -> Floats:
+    """Change (size,) of a height with each parameter, when ``lean`` (n, n) is its change with the prior covariance."""
+    spread_sd, share_sd, range_sd, ratio_sd = habit.sd
+    diagonal = float(np.trace(lean))
+    if size == 1:
+        return np.array([2.0 * spread_sd * curve.nugget * diagonal])
+    reach = _reach(gaps, curve)
+    alike = np.exp(-3.0 * reach)
+    shared = curve.structured_sill / curve.sill
+    leaning = alike * lean
+    whole = float(leaning.sum())
+    # the diagonal has no distance: nothing there changes with range or ratio
+    steep = 3.0 * curve.structured_sill * leaning
+    by_range = float((steep * reach).sum())
+    across = np.divide(gaps.across_m2, reach, out=np.zeros_like(reach), where=reach > 0.0)
+    by_ratio = float((steep * across).sum()) / curve.range_across_m**2
+    return np.array(
+        [
+            2.0 * spread_sd * (curve.structured_sill * whole + curve.nugget * diagonal),
+            share_sd * curve.sill * shared * (1.0 - shared) * (whole - diagonal),
+            range_sd * by_range,
+            ratio_sd * by_ratio,
+        ]
+    )
