@@ -202,6 +202,16 @@ def test_geopackages_that_can_not_be_used_are_refused(tmp_path: Path) -> None:
                 kind_of(path)
 
 
+def test_a_geopackage_whose_own_words_are_no_text_is_damaged(tmp_path: Path) -> None:
+    path = write_layers(tmp_path / "v.gpkg", {"a": [(blob(*map(float, lonlat(20, 2).split(","))), 0.25)]})
+    path.write_bytes(
+        path.read_bytes().replace(b"CREATE TABLE gpkg_geometry_columns", b"CREATE \x94ABLE gpkg_geometry_columns")
+    )
+    with pytest.raises(FileError, match="damaged"):
+        kind_of(path)
+    assert "is no GeoPackage that can be read" in refused(path)
+
+
 def test_a_season_file_stays_a_season_and_keeps_its_columns(tmp_path: Path) -> None:
     placed, _ = read(written(tmp_path, "block,row,vine,vigour\nLong Acre,1,1,0.2\nPeña,1,1,0.3\n"))
     season = Season(Estate("Invented", HOME, -8.0), BLOCKS)

@@ -257,6 +257,31 @@ def test_a_byte_turned_anywhere_in_the_head_ends_in_plain_words_at_worst(tmp_pat
     assert refusals > 50
 
 
+USER_DEFINED = (3072).to_bytes(2, "little") + b"\0\0\1\0"  # key of the projected system, its code in place
+
+
+@pytest.mark.parametrize(
+    ("was", "now"),
+    [
+        # the system's own name, in place of its number, is no text
+        ((USER_DEFINED + (32610).to_bytes(2, "little"), b"WGS 84 /"), (USER_DEFINED + b"\xff\x7f", b"WGS\x94\x94\x94 /")),
+        # the names of systems have lost their tag
+        (((34737).to_bytes(2, "little") + b"\2\0",), ((34736).to_bytes(2, "little") + b"\2\0",)),
+    ],
+)
+def test_heads_that_are_wrong_in_themselves_end_in_plain_words(
+    tmp_path: Path, was: tuple[bytes, ...], now: tuple[bytes, ...]
+) -> None:
+    path = write_raster(tmp_path / "v.tif", numbered(), north_up(), UTM)
+    data = path.read_bytes()
+    for old, new in zip(was, now, strict=True):
+        assert old in data
+        data = data.replace(old, new)
+    path.write_bytes(data)
+    found = answer(path)
+    assert found is None or len(found) == len(VINES)
+
+
 def test_a_computer_without_the_library_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = write_raster(tmp_path / "v.tif", numbered(), north_up(), UTM)
     monkeypatch.setitem(sys.modules, "rasterio", None)

@@ -81,6 +81,7 @@ def _opened(path: Path) -> Iterator[Any]:
         raise FileError(f"{path.name} is not a TIFF.", "Export the raster as a GeoTIFF.")
     try:
         import rasterio
+        from rasterio._err import CPLE_BaseError  # some errors come through as the library below reports them
         from rasterio.errors import NotGeoreferencedWarning, RasterioError
     except ImportError as error:
         raise FileError(
@@ -93,7 +94,7 @@ def _opened(path: Path) -> Iterator[Any]:
             warnings.simplefilter("ignore", NotGeoreferencedWarning)
             with memory.open(driver="GTiff") as source:
                 yield source
-    except (RasterioError, MemoryError) as error:
+    except (RasterioError, CPLE_BaseError, UnicodeDecodeError, MemoryError) as error:
         raise FileError(
             f"{path.name} can't be read as a TIFF: it is damaged, cut off, or packed in an unusual way.",
             "Export it again as a plain GeoTIFF.",

@@ -19,6 +19,8 @@ from vinemap.files.text import Read, read_bytes
 _DATABASE = b"SQLite format 3\0"
 _ENVELOPE_BYTES = (0, 32, 48, 48, 64)  # clause 2.1.3, by the envelope's code
 _MOST_POINTS = 2_000_000
+# what a damaged database says of itself may be no text
+_BROKEN = (sqlite3.Error, UnicodeDecodeError)
 _Layer = tuple[str, str, int]
 """Table, its column of geometry, and the number of its map system."""
 
@@ -33,7 +35,7 @@ def is_season(path: Path) -> bool:
     try:
         with closing(_opened(path)) as db:
             return bool(db.execute("SELECT 1 FROM sqlite_master WHERE name = 'vinemap_meta'").fetchall())
-    except sqlite3.Error as error:
+    except _BROKEN as error:
         raise FileError(
             f"{Path(path).name} is a season file or a GeoPackage, and it is damaged.", "Use your last copy of it."
         ) from error
@@ -58,7 +60,7 @@ def read_point_layer(path: Path, column: str) -> Read[tuple[Entry, ...]]:
 def _in_plain_words(path: Path) -> Iterator[None]:
     try:
         yield
-    except sqlite3.Error as error:
+    except _BROKEN as error:
         raise FileError(
             f"{path.name} is no GeoPackage that can be read, or it is damaged.", "Export it as a GeoPackage again."
         ) from error
@@ -76,7 +78,7 @@ def _opened(path: Path) -> sqlite3.Connection:
         if path.stat().st_size < count * size or path.stat().st_size % size:
             raise sqlite3.DatabaseError("cut off")
         db.text_factory = lambda data: data.decode("utf-8", "replace")
-    except sqlite3.Error:
+    except _BROKEN:
         db.close()
         raise
     return db
