@@ -44,6 +44,25 @@ def test_equally_far_stops_all_count():
     assert found.share[0] == pytest.approx(0.1)
 
 
+@pytest.mark.parametrize("rho", [0.0, 0.15])
+def test_is_the_plain_sum_on_a_lattice_full_of_ties(rho):
+    """Stops on a lattice, vines in the middle of its cells and off it: the sum written out over all that count."""
+    rng = np.random.default_rng(41)
+    stops = np.stack(np.meshgrid(np.arange(12.0), np.arange(12.0)), axis=-1).reshape(-1, 2) * 10.0
+    examined = rng.integers(5, 15, 144).astype(float)
+    infected = rng.binomial(examined.astype(int), 0.3).astype(float)
+    at = np.vstack([stops[30:60] + 5.0, stops[30:60] + np.array([5.0, 0.0]), rng.uniform(0, 110, (60, 2))])
+    found = inverse_distance(stops, examined, infected, at, 2.0, 6, rho)
+    for place, share, worth in zip(at, found.share, found.examined, strict=True):
+        distance = np.hypot(*(stops - place).T)
+        # the sixth nearest and all as far as it
+        counts = distance <= np.sort(distance)[5] + 1e-3
+        weight = counts / distance**2
+        assert share == pytest.approx((weight @ infected) / (weight @ examined), rel=1e-9)
+        noise = examined * (1.0 + (examined - 1.0) * rho)
+        assert worth == pytest.approx((weight @ examined) ** 2 / (weight**2 @ noise), rel=1e-9)
+
+
 @settings(derandomize=True, max_examples=50, deadline=None)
 @given(x=st.floats(-1e5, 1e5), y=st.floats(-1e5, 1e5), power=st.floats(0.1, 40.0), neighbours=st.integers(1, 50))
 def test_always_between_the_least_and_the_most(x, y, power, neighbours):

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from vinemap.errors import InputError
-from vinemap.surface.variogram import Variogram, correlation, covariance, experimental
+from vinemap.surface.variogram import KINDS, Variogram, correlation, covariance, experimental, fade, range_of_scale
 
 
 def test_spherical_by_hand():
@@ -18,6 +18,44 @@ def test_spherical_by_hand():
 def test_95_percent_at_the_range(kind):
     assert correlation(kind, np.array([1.0]))[0] == pytest.approx(np.exp(-3.0))
     assert 1.0 - correlation(kind, np.array([1.0]))[0] == pytest.approx(0.95, abs=0.001)
+
+
+def test_matern_by_hand():
+    # the range is where (1 + u) exp(-u) = 0.05; (1 + sqrt 3) exp(-sqrt 3) at its own scale (Stein 1999, section 2.7)
+    assert correlation("matern", np.array([1.0]))[0] == pytest.approx(0.05, abs=1e-15)
+    at_scale = correlation("matern", np.array([12.0 / range_of_scale("matern", 12.0)]))[0]
+    assert at_scale == pytest.approx((1.0 + np.sqrt(3.0)) * np.exp(-np.sqrt(3.0)), rel=1e-14)
+
+
+@pytest.mark.parametrize(
+    ("kind", "by_hand"),
+    [
+        ("spherical", 1.0 - 1.5 * 0.5 + 0.5 * 0.125),
+        ("exponential", np.exp(-0.5)),
+        ("gaussian", np.exp(-0.25)),
+        ("matern", (1.0 + np.sqrt(3.0) / 2.0) * np.exp(-np.sqrt(3.0) / 2.0)),
+    ],
+)
+def test_half_of_its_own_scale(kind, by_hand):
+    assert correlation(kind, np.array([6.0 / range_of_scale(kind, 12.0)]))[0] == pytest.approx(by_hand, rel=1e-14)
+
+
+def test_scales_that_make_no_range_are_refused():
+    with pytest.raises(InputError, match="not a kind"):
+        range_of_scale("wavy", 3.0)
+    for scale_m in (0.0, -1.0, np.inf, np.nan):
+        with pytest.raises(InputError, match="scale of the variogram must be above 0"):
+            range_of_scale("spherical", scale_m)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_in_place_in_float32_is_the_same_curve(kind):
+    reach = np.linspace(0.0, 3.0, 200)
+    short = reach.astype(np.float32)
+    fade(kind, short, np.empty_like(short))
+    assert short.dtype == np.float32
+    np.testing.assert_allclose(short, correlation(kind, reach), atol=3e-7)
+    np.testing.assert_array_equal(reach, np.linspace(0.0, 3.0, 200))
 
 
 def test_range_runs_along_the_bearing():

@@ -19,7 +19,7 @@ Figures = npt.NDArray[Any]
 CHUNK_CELLS = 65_536
 """Places times points worked at once: about the processor's near memory (measured in tests/benchmarks/bench_kriging.py)."""
 LEAST_ROWS, MOST_ROWS = 64, 1024
-BAND = 128
+BAND = 64
 """Rows of ``inward`` multiplied at once, so that the zeros above a diagonal cost half."""
 
 

@@ -29,7 +29,7 @@ class Kriged:
     """Kriged values at m places.
 
     ``mean``: (m,); ``variance``: (m,) of a new value there, the vine's own part (nugget) included; ``structured_variance``:
-    (m,) of the part that neighbours share.
+    (m,) of the part that neighbours share, at a stop's own vine no more than ``variance``.
     """
 
     mean: Floats
@@ -102,7 +102,7 @@ def krige(
     ``noise_var`` (n,): variance of the error of each value, 0 where it is exact. A place within a millimetre of a point
     stands at the same vine: it shares the nugget, so an exact value is given back with variance 0. ``trend``: a known mean
     (simple kriging), an unknown level (ordinary) or drift. Above 1,500 points overlapping patches are blended: the surface
-    stays smooth, its variance is never told too small, and the trend is told by 1,500 points spread over all.
+    stays smooth, its variance is a bound from above, and the trend is told by 1,500 points spread over all.
 
     Raises TooFewData without points or with fewer than effects; InputError when figures are not finite, two exact values
     stand at one place, or drift columns tell the same. Source: Cressie 1993, Statistics for Spatial Data, sections 3.2 and
