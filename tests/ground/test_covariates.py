@@ -32,7 +32,7 @@ def test_nothing_known_and_nothing_asked() -> None:
     ("points", "values"), [([[0, np.nan]], [1]), ([[0, 0]], [np.inf]), ([[0, 0, 0]], [1]), ([[0, 0]], [1, 2])]
 )
 def test_what_is_no_figure_or_place_is_a_defect(points: list[list[float]], values: list[float]) -> None:
-    with pytest.raises(ValueError, match="covariate|columns"):
+    with pytest.raises(ValueError, match=r"covariate|columns"):
         Covariate("vigour", "a.csv", np.array(points), np.array(values))
 
 

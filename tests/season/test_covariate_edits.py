@@ -51,7 +51,7 @@ def test_a_column_without_values_one_too_many_and_one_that_is_not_there_are_refu
     with pytest.raises(InputError, match="12 columns already"):
         edits.add_covariate(full, column("one more"))
     assert len(edits.add_covariate(full, column("C3", 5)).covariates) == edits.MOST_COVARIATES
-    with pytest.raises(InputError, match="no column soil. There are: c0, c1"):
+    with pytest.raises(InputError, match=r"no column soil\. There are: c0, c1"):
         edits.drop_covariate(full, "soil")
     with pytest.raises(InputError, match="None has been brought in"):
         edits.drop_covariate(EMPTY, "soil")
