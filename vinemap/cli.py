@@ -5,21 +5,17 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 import io
-import math
 import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import NoReturn
 
 from vinemap import __version__
+from vinemap.cli_asked import count, date, number, opened, refuse_folder, refuse_to_write_over
+from vinemap.cli_field import field_arguments, run_field
 from vinemap.errors import FileError, InputError, Problem, VinemapError
-from vinemap.scouting.rounds import Round
-from vinemap.season.value import Season
 from vinemap.service.report import NothingGood
-
-if TYPE_CHECKING:
-    from vinemap.surface.field import FieldOptions
 
 DONE, PROBLEMS, ERROR = 0, 1, 2
 
@@ -85,23 +81,6 @@ _PLAIN_WORDS = (
 )
 
 
-def _number(text: str) -> float:
-    try:
-        number = float(text)
-    except ValueError:
-        number = math.nan
-    if not math.isfinite(number):
-        raise argparse.ArgumentTypeError(f"“{text}” is not a number; write it as 12.5")
-    return number
-
-
-def _count(text: str) -> int:
-    try:
-        return int(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"“{text}” is not a whole number") from None
-
-
 def _parser() -> argparse.ArgumentParser:
     parser = _Parser(
         prog="vinemap", description="From a scouting round to the rows a crew opens first, on a laptop without a network."
@@ -126,7 +105,7 @@ def _parser() -> argparse.ArgumentParser:
     add.add_argument(
         "--covariate", metavar="COLUMN", help="take this one column of figures that may help the map, or call a raster so"
     )
-    _field_arguments(command("field", _field, "incidence and its certainty, at points or at every vine of a season"))
+    field_arguments(command("field", _field, "incidence and its certainty, at points or at every vine of a season"))
     rank = command("rank", _rank, "rows in order of what an hour of work saves, each with its reasons")
     _season_arguments(rank)
     rank.add_argument("--out", required=True, type=Path, metavar="F.csv")
@@ -135,7 +114,7 @@ def _parser() -> argparse.ArgumentParser:
     pressure.add_argument("weather", type=Path, metavar="WEATHER.csv")
     pressure.add_argument("--out", required=True, type=Path, metavar="F.csv")
     pressure.add_argument(
-        "--offset", type=_number, default=0.0, metavar="H", help="local standard time minus UTC, for times with a zone"
+        "--offset", type=number, default=0.0, metavar="H", help="local standard time minus UTC, for times with a zone"
     )
     _faces_arguments(command("faces", _faces, "sun on both faces of a row, and which to open first"))
     paper = command("paper", _paper, "the crew's map of every block as one PDF")
@@ -146,65 +125,15 @@ def _parser() -> argparse.ArgumentParser:
 
 def _season_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--season", required=True, type=Path, metavar="S")
-    parser.add_argument("--round", type=_count, metavar="R", help="number of the round; the one last looked at if not given")
-
-
-def _field_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--stops", type=Path, metavar="F.csv", help="x_m,y_m or lon,lat; examined; infected")
-    parser.add_argument("--at", type=Path, metavar="G.csv", help="x_m,y_m or lon,lat")
-    parser.add_argument("--season", type=Path, metavar="S")
-    parser.add_argument("--round", type=_count, metavar="R")
-    parser.add_argument("--method", default="kriging", metavar="inverse-distance|kriging")
-    parser.add_argument("--bearing", type=_number, metavar="DEG", help="of the rows, clockwise from grid north")
-    parser.add_argument("--threshold", type=_number, metavar="P", help="share of clusters, 0 to 1")
-    parser.add_argument("--power", type=_number, default=2.0, help="of inverse distance")
-    parser.add_argument("--neighbours", type=_count, default=12, help="stops used by inverse distance")
-    parser.add_argument("--out", required=True, type=Path, metavar="H.csv")
+    parser.add_argument("--round", type=count, metavar="R", help="number of the round; the one last looked at if not given")
 
 
 def _faces_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--lat", required=True, type=_number, metavar="DEG")
-    parser.add_argument("--lon", required=True, type=_number, metavar="DEG")
-    parser.add_argument("--bearing", required=True, type=_number, metavar="DEG", help="of the row, clockwise from true north")
+    parser.add_argument("--lat", required=True, type=number, metavar="DEG")
+    parser.add_argument("--lon", required=True, type=number, metavar="DEG")
+    parser.add_argument("--bearing", required=True, type=number, metavar="DEG", help="of the row, clockwise from true north")
     parser.add_argument("--date", required=True, metavar="YYYY-MM-DD")
     parser.add_argument("--harvest", metavar="YYYY-MM-DD", help="expected; mid September, or mid March in the south")
-
-
-def _date(text: str) -> dt.date:
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        raise InputError(f"“{text}” is not a date.", "Write it as 2026-06-12.") from None
-
-
-def _opened(path: Path, number: int | None) -> tuple[Season, Round]:
-    """The season at ``path`` and the round asked for, or the one last looked at."""
-    from vinemap.files.season_file import read_season, read_view
-    from vinemap.service.book import ROUND_VIEW
-
-    _refuse_folder(path)
-    season = read_season(path)
-    numbers = [each.number for each in season.rounds]
-    if not numbers:
-        raise InputError(f"{path.name} has no scouting round yet.", "Bring in the stops first.")
-    if number is None:
-        seen = read_view(path, ROUND_VIEW)
-        number = seen if seen in numbers else max(numbers)
-    scouted = season.round(number)
-    if scouted is None:
-        raise InputError(f"There is no round {number} in {path.name}.", f"It has: {', '.join(map(str, sorted(numbers)))}.")
-    return season, scouted
-
-
-def _refuse_folder(season: Path) -> None:
-    if season.is_dir():
-        raise FileError(f"{season} is a folder.", "Name a season file in it.")
-
-
-def _refuse_to_write_over(out: Path, *read: Path) -> None:
-    """Raise InputError where a table would take the place of a season, or of what it is made from."""
-    if out.suffix == ".vinemap" or any(out.exists() and each.exists() and out.samefile(each) for each in read):
-        raise InputError(f"{out} can't be written over.", "Give --out another name.")
 
 
 def _desk(asked: argparse.Namespace) -> int:
@@ -237,7 +166,7 @@ def _add(asked: argparse.Namespace) -> int:
     from vinemap.service.bring_in import bring_in
 
     path: Path = asked.season
-    _refuse_folder(path)
+    refuse_folder(path)
     names = ", ".join(each.name for each in asked.files)
     columns = _columns_asked(asked)
     if path.exists():
@@ -268,44 +197,10 @@ def _columns_asked(asked: argparse.Namespace) -> dict[Path, str]:
 
 
 def _field(asked: argparse.Namespace) -> int:
-    from vinemap.surface.field import FieldOptions
-
-    if asked.season is None:
-        if asked.stops is None or asked.at is None:
-            raise InputError("Say where the stops are.", "Give --stops and --at, or --season and --round.")
-        threshold = 0.10 if asked.threshold is None else asked.threshold
-        options = FieldOptions(asked.method, threshold, asked.power, asked.neighbours, asked.bearing or 0.0)
-        return _field_of_points(asked, options)
-    if asked.stops is not None or asked.at is not None:
-        raise InputError("Stops come from the season or from a table, not both.", "Leave out --season, or --stops and --at.")
-    if asked.bearing is not None:
-        raise InputError("The bearing comes from the rows of the season.", "Leave out --bearing.")
-    from vinemap.service.answers import Answers
-    from vinemap.service.tables import write_field
-
-    _refuse_to_write_over(asked.out, asked.season)
-    season, scouted = _opened(asked.season, asked.round)
-    threshold = season.assumptions.threshold if asked.threshold is None else asked.threshold
-    options = FieldOptions(asked.method, threshold, asked.power, asked.neighbours)
-    answers = Answers()
-    reads = {block.name: answers.read(block, scouted, options) for block in season.blocks}
-    count = write_field(asked.out, season, reads)
-    print(f"round {scouted.number}: {count:,} living vines written to {asked.out}")
-    for name, read in reads.items():
-        notes = read.field.recipe.notes if read.field else (f"not known: {read.why_not}",)
-        print(f"{name}: {' '.join(notes)}")
-    return DONE
-
-
-def _field_of_points(asked: argparse.Namespace, options: FieldOptions) -> int:
-    from vinemap.service.points import field_of_points
-
-    _refuse_to_write_over(asked.out, asked.stops, asked.at)
-    done = field_of_points(asked.stops, asked.at, asked.out, options)
-    print(f"{done.points:,} points written to {asked.out}")
-    for note in done.notes:
-        print(note)
-    _say_left_out(done.problems)
+    said = run_field(asked)
+    for line in said.lines:
+        print(line)
+    _say_left_out(said.problems)
     return DONE
 
 
@@ -313,8 +208,8 @@ def _rank(asked: argparse.Namespace) -> int:
     from vinemap.service.answers import Answers
     from vinemap.service.tables import write_rank, write_spans
 
-    _refuse_to_write_over(asked.out, asked.season)
-    season, scouted = _opened(asked.season, asked.round)
+    refuse_to_write_over(asked.out, asked.season)
+    season, scouted = opened(asked.season, asked.round)
     ranking = Answers().ranking(season, scouted)
     count = (write_spans if asked.by == "span" else write_rank)(asked.out, season, ranking)
     print(f"round {scouted.number}: {count:,} lines written to {asked.out}")
@@ -330,7 +225,7 @@ def _rank(asked: argparse.Namespace) -> int:
 def _pressure(asked: argparse.Namespace) -> int:
     from vinemap.service.tables import write_pressure
 
-    _refuse_to_write_over(asked.out, asked.weather)
+    refuse_to_write_over(asked.out, asked.weather)
     _say_left_out(write_pressure(asked.weather, asked.out, asked.offset))
     print(f"written to {asked.out}")
     return DONE
@@ -341,8 +236,8 @@ def _faces(asked: argparse.Namespace) -> int:
 
     from vinemap.service.tables import faces_table
 
-    harvest = _date(asked.harvest) if asked.harvest else None
-    lines = faces_table(asked.lat, asked.lon, asked.bearing, _date(asked.date), harvest)
+    harvest = date(asked.harvest) if asked.harvest else None
+    lines = faces_table(asked.lat, asked.lon, asked.bearing, date(asked.date), harvest)
     csv.writer(sys.stdout, lineterminator="\n").writerows(lines)
     return DONE
 
@@ -354,7 +249,7 @@ def _paper(asked: argparse.Namespace) -> int:
     from vinemap.service.papers import block_plan
     from vinemap.sheets.crew_map import crew_maps
 
-    season, scouted = _opened(asked.season, asked.round)
+    season, scouted = opened(asked.season, asked.round)
     ranking = Answers().ranking(season, scouted)
     printed = dt.datetime.now()
     plans = [block_plan(block, scouted, ranking, season, printed) for block in season.blocks]

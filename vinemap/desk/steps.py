@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 
@@ -14,7 +15,7 @@ from vinemap.errors import Tick
 from vinemap.scouting.rounds import Round
 from vinemap.scouting.walk import Walk, plan_walk
 from vinemap.season.value import Season
-from vinemap.service.answers import Answers, BlockRead, Ranking
+from vinemap.service.answers import Answers, BlockRead, Ranking, first_options
 from vinemap.service.beside_page import beside_page
 from vinemap.service.ledger import Page, Why
 from vinemap.service.pages import ground_page, read_page, walk_page, week_page, work_page
@@ -56,6 +57,8 @@ class Steps:
         beside = season.round(state.beside) if state.beside is not None else None
         for each in (scouted, beside):
             if each is not None and state.step in FIELD_STEPS + RANK_STEPS and not self.answers.has_reads(season, each):
+                if not self.answers.has_reads(season, each, first_options(season)):
+                    return f"first look at round {each.number}", partial(self._first_look, season, each)
                 return f"field of round {each.number}", lambda tick, each=each: self.answers.reads(season, each, tick)
         if state.step in RANK_STEPS and not self.answers.has_ranking(season, scouted):
             return "rows in order", lambda tick: self.answers.ranking(season, scouted, tick)
@@ -73,6 +76,17 @@ class Steps:
             return {}
         return self.answers.reads(season, scouted)
 
+    def _first_look(self, season: Season, scouted: Round, tick: Tick) -> object:
+        return self.answers.reads(season, scouted, tick, first_options(season))
+
+    def seen(self, season: Season, number: int | None) -> dict[str, BlockRead]:
+        """The fields of a round to look at, or until they are at hand a first look at them."""
+        scouted = season.round(number) if number is not None else None
+        first = first_options(season)
+        if scouted is None or self.answers.has_reads(season, scouted) or not self.answers.has_reads(season, scouted, first):
+            return self.reads(season, number)
+        return self.answers.reads(season, scouted, options=first)
+
     def ranking(self, season: Season, state: DeskState) -> Ranking | None:
         """The rows in order, where they are at hand."""
         scouted = self.round_of(season, state)
@@ -83,7 +97,7 @@ class Steps:
     def scene(self, season: Season, state: DeskState, number: int | None) -> MapScene:
         """The map of the step in a round; the bare ground where nothing can be said yet."""
         scouted = season.round(number) if number is not None else None
-        reads = self.reads(season, number)
+        reads = self.seen(season, number) if state.step == "Read" else self.reads(season, number)
         ranking = self.ranking(season, state)
         if state.step == "Read" and reads and scouted is not None:
             return self.scenes.read(season, scouted, reads, state.threshold)
@@ -97,7 +111,7 @@ class Steps:
     def page(self, season: Season, state: DeskState) -> Page:
         """The ledger's page of the step."""
         scouted = self.round_of(season, state)
-        reads = self.reads(season, state.round)
+        reads = self.seen(season, state.round) if state.step == "Read" else self.reads(season, state.round)
         ranking = self.ranking(season, state)
         block = self.block_in_view(season, state)
         if state.step == "Ground" or not season.blocks:

@@ -11,6 +11,8 @@ from vinemap.columns import Floats, freeze
 
 REACH_M = 5.0
 """How far [m] a known value still speaks for a vine: about two rows (a choice)."""
+OWN_M = 0.5
+"""A place nearer than this [m] is the vine's own."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
@@ -46,3 +48,21 @@ def value_at(covariate: Covariate, at_m: Floats, reach_m: float = REACH_M) -> Fl
     near = np.asarray(away_m) <= reach_m
     found[near] = covariate.values[np.asarray(nearest)[near]]
     return found
+
+
+def smoothed_at(covariate: Covariate, at_m: Floats, neighbours: int = 8) -> Floats:
+    """Value (k,) at each place (k, 2) [m] from the nearest known places but never from its own, weighted by inverse distance.
+
+    For figures noted at some vines only: a vine where the figure was noted is told as all others are, from around it, so that
+    what it gains there it gains everywhere.
+    """
+    at_m = np.asarray(at_m, np.float64).reshape(-1, 2)
+    if len(covariate) < 2:
+        return np.full(len(at_m), np.nan)
+    most = min(neighbours + 1, len(covariate))
+    away_m, nearest = cKDTree(covariate.points_m).query(at_m, np.arange(1, most + 1))
+    weight = np.where(away_m < OWN_M, 0.0, 1.0 / np.maximum(away_m, OWN_M))
+    total = weight.sum(axis=1)
+    summed = (weight * covariate.values[nearest]).sum(axis=1)
+    values: Floats = np.divide(summed, total, out=np.full(len(at_m), np.nan), where=total > 0.0)
+    return values

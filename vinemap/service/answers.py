@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import threading
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, TypeVar, cast
 
 import numpy as np
@@ -16,11 +16,14 @@ from vinemap.canopy.wind import along_share
 from vinemap.columns import Floats
 from vinemap.errors import Tick, TooFewData, no_tick
 from vinemap.ground.block import Block, Vines
+from vinemap.ground.covariates import Covariate
 from vinemap.ground.vines import place_vines, row_bearings_deg, usual_bearing_deg
 from vinemap.scouting.incidence import Share, block_share
 from vinemap.scouting.rounds import Round, Stops
 from vinemap.season.value import Season
-from vinemap.service.threads import one_thread
+from vinemap.service.helps import drifts_of
+from vinemap.service.leaning import habit_for, has_few_stops, round_before
+from vinemap.service.threads import WORKERS, one_thread
 from vinemap.service.weather_facts import (
     WeatherFacts,
     air_by_hour,
@@ -29,7 +32,8 @@ from vinemap.service.weather_facts import (
     stage_of,
     weather_facts,
 )
-from vinemap.surface.field import AUTO, Field, FieldOptions, field_at
+from vinemap.surface.field import AUTO, FIRST_LOOK, Field, FieldOptions, field_at
+from vinemap.surface.pattern import WEAK, Habit
 from vinemap.surface.spans import GroupDraws, GroupIncidence, draw_groups, incidence_of, merged
 from vinemap.work.conditions import BlockDay, Outlook, RowFaces, Site, block_day, row_growth
 from vinemap.work.gains import Shares, gains, only_where
@@ -111,29 +115,40 @@ class Answers:
         key = ("facts", season.weather, season.stages, season.estate)
         return self._once(key, lambda: weather_facts(season))
 
-    def has_reads(self, season: Season, scouted: Round) -> bool:
+    def has_reads(self, season: Season, scouted: Round, options: FieldOptions | None = None) -> bool:
         """Whether the fields of all blocks in that round are at hand."""
-        threshold = season.assumptions.threshold
-        return all(("read", block, scouted, threshold, AUTO) in self._kept for block in season.blocks)
+        options = options or whole_options(season)
+        return all(_read_key(season, block, scouted, options) in self._kept for block in season.blocks)
 
-    def read(self, block: Block, scouted: Round, options: FieldOptions, tick: Tick = no_tick) -> BlockRead:
-        """The field of a block in a round."""
-        key = ("read", block, scouted, options.threshold, options.method)
+    def reads(
+        self, season: Season, scouted: Round, tick: Tick = no_tick, options: FieldOptions | None = None
+    ) -> dict[str, BlockRead]:
+        """The fields of all blocks in a round; a block with few stops leans on what the others have learned."""
+        options = options or whole_options(season)
+        made: dict[str, BlockRead] = {}
+        few = {block.name for block in season.blocks if has_few_stops(scouted, block)}
+        blocks = sorted(season.blocks, key=lambda block: block.name in few)
+        for index, block in enumerate(blocks):
+            ticked = _part(tick, index / len(blocks), 1 / len(blocks))
+            habit = self._habit(season, block, scouted, made) if block.name in few else WEAK
+            made[block.name] = self._read(season, block, scouted, replace(options, habit=habit), ticked)
+        return {block.name: made[block.name] for block in season.blocks}
 
+    def _read(self, season: Season, block: Block, scouted: Round, options: FieldOptions, tick: Tick) -> BlockRead:
         def make() -> BlockRead:
             with one_thread():
-                return read_block(block, self.vines(block), scouted, options, tick)
+                return read_block(block, self.vines(block), scouted, options, season.covariates, tick)
 
-        return self._once(key, make)
+        return self._once(_read_key(season, block, scouted, options), make)
 
-    def reads(self, season: Season, scouted: Round, tick: Tick = no_tick) -> dict[str, BlockRead]:
-        """The fields of all blocks in a round."""
-        total = max(len(season.blocks), 1)
-        options = FieldOptions(AUTO, season.assumptions.threshold)
-        return {
-            block.name: self.read(block, scouted, options, _part(tick, index / total, 1 / total))
-            for index, block in enumerate(season.blocks)
-        }
+    def _habit(self, season: Season, block: Block, scouted: Round, others: dict[str, BlockRead]) -> Habit:
+        before = round_before(season, scouted)
+
+        def make() -> Habit:
+            with one_thread():
+                return habit_for(block, before, others)
+
+        return self._once(("habit", block, scouted, before, tuple(others.values())), make)
 
     def has_ranking(self, season: Season, scouted: Round) -> bool:
         """Whether the rows are already in order for that round."""
@@ -149,9 +164,34 @@ class Answers:
         return self._once(_ranking_key(season, scouted), make)
 
 
+def whole_options(season: Season) -> FieldOptions:
+    """How the window makes its maps."""
+    return FieldOptions(AUTO, season.assumptions.threshold, threads=WORKERS)
+
+
+def first_options(season: Season) -> FieldOptions:
+    """How the window makes the picture that stands until the map is there."""
+    return replace(whole_options(season), method=FIRST_LOOK)
+
+
+def _read_key(season: Season, block: Block, scouted: Round, options: FieldOptions) -> tuple[Any, ...]:
+    # the habit follows from the rest; the round before counts only where a habit is asked for
+    before = round_before(season, scouted) if has_few_stops(scouted, block) else None
+    asked = (options.method, options.threshold, options.power, options.neighbours)
+    return ("read", block, scouted, season.covariates, before, *asked)
+
+
 def _ranking_key(season: Season, scouted: Round) -> tuple[Any, ...]:
     # every part of the season but its other rounds: place and standard time, too, move the sun on each face
-    parts = (season.blocks, season.passes, season.sprays, season.stages, season.weather, season.assumptions)
+    parts = (
+        season.blocks,
+        season.covariates,
+        season.passes,
+        season.sprays,
+        season.stages,
+        season.weather,
+        season.assumptions,
+    )
     return ("ranking", scouted, season.estate, *parts)
 
 
@@ -159,23 +199,30 @@ def _part(tick: Tick, start: float, share: float) -> Tick:
     return lambda fraction: tick(start + share * fraction)
 
 
-def read_block(block: Block, vines: Vines, scouted: Round, options: FieldOptions, tick: Tick = no_tick) -> BlockRead:
+def read_block(
+    block: Block,
+    vines: Vines,
+    scouted: Round,
+    options: FieldOptions,
+    covariates: Sequence[Covariate] = (),
+    tick: Tick = no_tick,
+) -> BlockRead:
     """The field of one block in one round; without stops there, a reason instead."""
     spans = spans_of(vines, block.rows.vine_spacing_m)
     stops = scouted.stops.of_block(block.name)
-    options = FieldOptions(
-        options.method, options.threshold, options.power, options.neighbours, usual_bearing_deg(block.rows)
-    )
+    options = replace(options, bearing_deg=usual_bearing_deg(block.rows))
     at_m = np.column_stack([vines.x_m, vines.y_m])
     try:
         share = block_share(stops.examined, stops.infected, stops.is_targeted)
+        stops_m = np.column_stack([stops.x_m, stops.y_m])
         field = field_at(
-            np.column_stack([stops.x_m, stops.y_m]),
+            stops_m,
             stops.examined.astype(np.float64),
             stops.infected.astype(np.float64),
             at_m,
             options,
-            tick=tick,
+            drifts_of(block, vines, stops_m, covariates) if len(stops) else (),
+            tick,
         )
     except TooFewData as error:
         return BlockRead(block, vines, spans, stops, None, None, None, None, why_not=error.what)

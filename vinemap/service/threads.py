@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from functools import cache
 from typing import Any
+
+WORKERS = min(4, os.cpu_count() or 1)
+"""Threads that a map may use: its vines fall into pieces that do not wait for each other."""
 
 
 @cache

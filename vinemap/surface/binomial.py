@@ -136,6 +136,15 @@ def read_binomial(
     return Binomial(counts, drift, tuple(parts), learned, habit)
 
 
+def first_look(counts: Counts, bearing_deg: float, habit: Habit) -> Binomial:
+    """Counts read with the pattern that the habit holds likeliest, quickly: a picture until the parameters are known."""
+    drift = np.zeros((len(counts), 0))
+    curve = habit.curve(np.zeros(4), bearing_deg)
+    prior = prior_covariance(gaps_between(counts.stops_m, bearing_deg), level_variance(drift), curve)
+    said = propagate(counts, PRIOR_MEAN, prior, no_sites(len(counts)), FIRST_SWEEPS)
+    return Binomial(counts, drift, (Part(1.0, curve, said),), np.array([habit.middle, habit.sd]), habit)
+
+
 def _propagate_in_groups(counts: Counts, bearing_deg: float, drift: Floats, curve: Variogram) -> Propagated:
     """Messages of a very large round, each group of neighbouring stops for itself; no joint normal is kept of it."""
     said, order = [], []

@@ -11,7 +11,7 @@ from scipy.special import expit
 
 from vinemap.columns import Bytes, Floats, freeze
 from vinemap.errors import InputError, Tick, no_tick
-from vinemap.surface.binomial import Binomial, read_binomial
+from vinemap.surface.binomial import Binomial, first_look, read_binomial
 from vinemap.surface.choose import BINOMIAL as BINOMIAL
 from vinemap.surface.choose import BLOCK, Choice, Score, choose
 from vinemap.surface.choose import INVERSE_DISTANCE as INVERSE_DISTANCE
@@ -34,18 +34,18 @@ from vinemap.surface.mixture import Mixture
 from vinemap.surface.pattern import WEAK, Habit
 from vinemap.surface.variogram import Variogram
 
-AUTO = "auto"
+AUTO, FIRST_LOOK = "auto", "first-look"
 METHODS = (AUTO, BINOMIAL, KRIGING, INVERSE_DISTANCE)
 KNOWN, UNSURE, NOT_KNOWN = 0, 1, 2
 WIDE_FRAC, NEARLY_CLEAN_FRAC = 0.5, 0.10
 """A vine that may be nearly clean or badly hit is unsure, however near a stop is; one that is surely bad is known."""
-NO_DRIFT = ()
+FIRST_WORDS = ("First look, with a usual pattern; the map itself is being worked out.",)
 
 
 @dataclass(frozen=True, slots=True)
 class FieldOptions:
     """How a field is made: method, threshold 0..1, power and neighbours (inverse distance), row bearing [degrees], what is
-    known of patterns beforehand, threads to work with.
+    known of patterns beforehand, threads to work with, variogram of the logits (kriging; None: it is fitted).
 
     Raises InputError for a method or figure that can't be.
     """
@@ -57,12 +57,15 @@ class FieldOptions:
     bearing_deg: float = 0.0
     habit: Habit = WEAK
     threads: int = 1
+    variogram: Variogram | None = None
 
     def __post_init__(self) -> None:
-        if self.method not in METHODS:
+        if self.method not in (*METHODS, FIRST_LOOK):
             raise InputError(f"“{self.method}” is not a way to make a map.", f"Choose one of: {', '.join(METHODS)}.")
         if not 0.0 < self.threshold < 1.0:
             raise InputError("The threshold must lie between 0 and 100 %.", "Set it to 10 % if in doubt.")
+        if self.variogram is not None and self.method != KRIGING:
+            raise InputError("A given variogram is for kriging only.", "Choose the method kriging, or leave the variogram out.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +74,9 @@ class Recipe:
 
     ``method``: the one that was used, "block" where no pattern was found; ``block_logit``, ``between_sd``: logit incidence
     between vines; ``range_along_m``, ``range_across_m``: [m], 0 without a pattern; ``reach_m``: "not known" vines have no
-    stop within so many metres; ``no_pattern_chance``: NaN where the method does not tell it; ``learned``: middle and deviation of
-    the pattern's figures on the scales of Habit; ``scores``, ``tried``: of left-out stops; ``notes``: plain sentences.
+    stop within so many metres; ``no_pattern_chance``: NaN where the method does not tell it; ``learned``: middle and
+    deviation of the pattern's figures on the scales of Habit; ``scores``, ``tried``: of left-out stops; ``notes``: plain
+    sentences.
     """
 
     method: str
@@ -191,6 +195,10 @@ def _made(
         return _Made(
             _simple(options.method, counts, between, at_m, nearest_m, options, tick), options.method, between, nothing
         )
+    if options.method == FIRST_LOOK and len(counts) <= ALL_AT_ONCE:
+        found = first_look(counts, options.bearing_deg, options.habit)
+        latent = binomial_logits(found, at_m, nothing, nearest_m, options.threads, tick)
+        return _Made(replace(latent, notes=FIRST_WORDS), FIRST_LOOK, between, nothing, found)
     found = read_binomial(counts, options.bearing_deg, options.habit, tick=lambda done: tick(0.4 * done))
     choice, method = None, BINOMIAL
     if options.method == AUTO:
@@ -222,7 +230,8 @@ def _simple(
 ) -> Latent:
     """The logits by kriging or inverse distance."""
     if method == KRIGING:
-        return kriged_logits(counts, between, at_m, nearest_m, options.bearing_deg, options.threads, tick)
+        given, threads = options.variogram, options.threads
+        return kriged_logits(counts, between, at_m, nearest_m, options.bearing_deg, threads, tick, given)
     return weighted_logits(counts, between, at_m, nearest_m, options.power, options.neighbours, tick)
 
 
@@ -275,4 +284,7 @@ def _recipe(made: _Made, options: FieldOptions, counts: Counts) -> Recipe:
     if found is None:
         return recipe
     learned = tuple(tuple(float(figure) for figure in row) for row in found.learned)
+    if found.habit.source:
+        leaning = f"Few stops: how far mildew reaches is told in part from {found.habit.source}."
+        recipe = replace(recipe, notes=(*recipe.notes, leaning))
     return replace(recipe, no_pattern_chance=found.no_pattern_chance, learned=(learned[0], learned[1]), habit=found.habit)

@@ -7,12 +7,22 @@ from functools import partial
 
 import numpy as np
 from scipy.spatial import cKDTree
-from scipy.special import expit
+from scipy.special import betaincc, expit
 
 from vinemap.columns import Floats, freeze
 from vinemap.errors import Tick, no_tick
 from vinemap.surface.binomial import Binomial, Part
-from vinemap.surface.counts import NODES, PRIOR_MEAN, PRIOR_MEAN_SD, WEIGHTS
+from vinemap.surface.counts import (
+    NODES,
+    PRIOR_MEAN,
+    PRIOR_MEAN_SD,
+    WEIGHTS,
+    Counts,
+    log_likelihood,
+    log_normal,
+    log_ways,
+    logit_grid,
+)
 from vinemap.surface.crossing import told
 from vinemap.surface.kriging import nearest_points
 from vinemap.surface.mixture import Mixture
@@ -91,19 +101,41 @@ def told_by(known: Known, at_m: Floats, common_at: Floats, threads: int = 1, tic
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Foretold:
-    """What all other stops say of each stop's vine, (n,): mean ``share`` 0..1; ``log_chance`` of its count."""
+    """What all other stops say of each stop's vine, (n,): mean ``share`` 0..1; ``log_chance`` of its count; ``below`` and
+    ``at_most``: chance of fewer infected clusters than were found, and of no more than were found."""
 
     share: Floats
     log_chance: Floats
+    below: Floats
+    at_most: Floats
 
     def __post_init__(self) -> None:
-        freeze(self, share=np.float64, log_chance=np.float64)
+        freeze(self, share=np.float64, log_chance=np.float64, below=np.float64, at_most=np.float64)
 
 
 def foretold(found: Binomial) -> Foretold:
     """Each stop told from all the others, parameters and all."""
     share = np.zeros(len(found.counts))
+    logit, at_most_at, just_at = _count_chances(found.counts)
+    at_most, just = np.zeros_like(share), np.zeros_like(share)
     for weight, part in zip(found.left_weights(), found.parts, strict=True):
-        middle = PRIOR_MEAN + part.said.left_mean[:, None] + np.sqrt(part.said.left_variance)[:, None] * NODES
-        share += weight * (expit(middle) @ WEIGHTS)
-    return Foretold(share, found.left_out())
+        mean, sd = PRIOR_MEAN + part.said.left_mean, np.sqrt(part.said.left_variance)
+        share += weight * (expit(mean[:, None] + sd[:, None] * NODES) @ WEIGHTS)
+        chance = np.exp(log_normal(logit, mean, sd))
+        at_most += weight * np.einsum("ij,ij->i", chance, at_most_at)
+        just += weight * np.einsum("ij,ij->i", chance, just_at)
+    at_most = np.clip(at_most, 0.0, 1.0)
+    return Foretold(share, found.left_out(), np.clip(at_most - just, 0.0, 1.0), at_most)
+
+
+def _count_chances(counts: Counts) -> tuple[Floats, Floats, Floats]:
+    """Logits (g,), and there the chance (n, g) of no more infected clusters than were found, and of just as many.
+
+    A grid, not few nodes: the steep side of a count of many clusters falls between those.
+    """
+    logit = logit_grid(counts.examined)
+    pairs, of_stop = np.unique(np.column_stack([counts.examined, counts.infected]), axis=0, return_inverse=True)
+    examined, infected = pairs[:, :1], pairs[:, 1:]
+    at_most = np.where(infected < examined, betaincc(infected + 1.0, np.maximum(examined - infected, 0.5), expit(logit)), 1.0)
+    just = np.exp(log_likelihood(counts.examined, counts.infected, logit) + log_ways(counts)[:, None])
+    return logit, at_most[of_stop.reshape(-1)], just

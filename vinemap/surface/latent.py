@@ -100,10 +100,20 @@ def range_words(curve: Variogram) -> str:
 
 
 def kriged_logits(
-    counts: Counts, between: Between, at_m: Floats, nearest_m: Floats, bearing_deg: float, threads: int, tick: Tick
+    counts: Counts,
+    between: Between,
+    at_m: Floats,
+    nearest_m: Floats,
+    bearing_deg: float,
+    threads: int,
+    tick: Tick,
+    variogram: Variogram | None = None,
 ) -> Latent:
-    """Logits at ``at_m`` (m, 2) [m] kriged from the counts' messages; ``nearest_m`` (m,) [m] to the nearest stop."""
-    curve, values, noise_var = find_pattern(counts, between, bearing_deg, lambda done: tick(0.4 * done))
+    """Logits at ``at_m`` (m, 2) [m] kriged from the counts' messages; ``nearest_m`` (m,) [m] to the nearest stop.
+
+    ``variogram``: of the logits where it is given, else it is fitted.
+    """
+    curve, values, noise_var = find_pattern(counts, between, bearing_deg, lambda done: tick(0.4 * done), variogram)
     if curve is None:
         return _patternless_logits(counts, values, noise_var, between, at_m, nearest_m)
     kriged = krige(counts.stops_m, values, noise_var, curve, at_m, threads=threads, tick=lambda done: tick(0.4 + 0.4 * done))
@@ -121,15 +131,16 @@ def single(mean: Floats, variance: Floats, own_var: float) -> Mixture:
 
 
 def find_pattern(
-    counts: Counts, between: Between, bearing_deg: float, tick: Tick = no_tick
+    counts: Counts, between: Between, bearing_deg: float, tick: Tick = no_tick, variogram: Variogram | None = None
 ) -> tuple[Variogram | None, Floats, Floats]:
     """Variogram of the logits, or None, and the message (n,) of each count with its error variance (n,).
 
-    Messages are first made against the block's spread, then against what all other stops say of the vine (Minka 2001).
+    A given ``variogram`` is taken as it is. Messages are first made against the block's spread, then against what all other
+    stops say of the vine (Minka 2001).
     """
     level, spread = np.full(len(counts), between.mean), np.full(len(counts), between.sd)
     values, noise_var = messages(counts, level, spread)
-    curve = fit_variogram(counts.stops_m, values, noise_var, between.sd**2, bearing_deg, tick)
+    curve = variogram or fit_variogram(counts.stops_m, values, noise_var, between.sd**2, bearing_deg, tick)
     if curve and len(counts) <= ALL_AT_ONCE:
         for _ in range(SWEEPS):
             mean, variance = leave_one_out(counts.stops_m, values, noise_var, curve)

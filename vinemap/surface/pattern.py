@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -45,6 +46,28 @@ class Habit:
 
 WEAK = Habit()
 """What stands before any round is read."""
+
+
+BETWEEN_BLOCKS = 0.5
+"""Patterns of two blocks, or of two rounds, differ by half as much as the weak prior allows (a choice)."""
+
+
+def pooled_habit(learned: Sequence[tuple[Sequence[float], Sequence[float]]], source: str) -> Habit:
+    """A prior for a block with few stops from what others have ``learned``: middle and deviation (4,) each.
+
+    Source: Gelman et al. 2013, Bayesian Data Analysis, section 5.5, with the spread between blocks chosen.
+    """
+    middle, sd = np.array([pair[0] for pair in learned]), np.array([pair[1] for pair in learned])
+    between = BETWEEN_BLOCKS * np.array(WEAK.sd)
+    weight = 1.0 / (sd**2 + between**2)
+    pooled = (weight * middle).sum(axis=0) / weight.sum(axis=0)
+    spread = np.minimum(np.sqrt(between**2 + 1.0 / weight.sum(axis=0)), WEAK.sd)
+    return Habit(_four(pooled), _four(spread), source)
+
+
+def _four(column: Floats) -> tuple[float, float, float, float]:
+    spread, share, range_m, ratio = (float(figure) for figure in column)
+    return spread, share, range_m, ratio
 
 
 @dataclass(frozen=True, slots=True, eq=False)

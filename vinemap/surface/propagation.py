@@ -35,9 +35,9 @@ class Propagated:
     """The joint normal of n logits, about the prior mean.
 
     ``mean``, ``variance`` (n,): each vine's own; ``pull`` (n,), ``hold`` (n, n): a place with covariances k to the n vines
-    has the mean k @ pull and loses the variance k @ hold @ k; ``log_evidence``: log chance of all counts; ``left_out`` (n,): log
-    chance of each count told from all the others; ``left_mean``, ``left_variance`` (n,): each logit told from all the other
-    counts. Both chances are without the constant of the counts.
+    has the mean k @ pull and loses the variance k @ hold @ k; ``log_evidence``: log chance of all counts; ``left_out``
+    (n,): log chance of each count told from all the others; ``left_mean``, ``left_variance`` (n,): each logit told
+    from all the other counts. Both chances are without the constant of the counts.
     """
 
     sites: Sites

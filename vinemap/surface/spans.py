@@ -64,8 +64,8 @@ def draw_groups(field: Field, at_m: Floats, group: Ints, weight: Floats | None =
     """Draw the incidence of groups 0, 1, 2 … of vines together: short runs of vines, as spans are.
 
     ``at_m`` (n, 2) [m]: the field's vines; ``group`` (n,): each vine's group; ``weight`` (n,): 1 for a vine that counts, 0
-    for one that does not, or its clusters. What neighbours share is drawn jointly for the whole block, each vine's own part for
-    itself; each vine keeps exactly its own mean and deviation. The same field gives the same draws.
+    for one that does not, or its clusters. What neighbours share is drawn jointly for the whole block, each vine's own part
+    for itself; each vine keeps exactly its own mean and deviation. The same field gives the same draws.
 
     Raises InputError when columns do not match.
     Source: Journel & Huijbregts 1978, Mining Geostatistics, sections V.A (averages over a support) and VII.A (drawing).
