@@ -17,8 +17,9 @@ from vinemap.surface.pattern import FARTHEST, WEAK, Gaps, Habit, gaps_between, l
 from vinemap.surface.propagation import Propagated, Sites, no_sites, propagate
 from vinemap.surface.variogram import Variogram
 
-NO_PATTERN_CHANCE = 0.5
-"""Before a round is read, a block with and without a pattern are as likely (a choice)."""
+NO_PATTERN_CHANCE = 0.1
+"""Mildew spreads from where it began: before a round is read, nine blocks in ten have a pattern (a choice; on made-up blocks
+an even chance lost patterns that were there)."""
 SURE_STOPS = 400
 """Above so many stops the parameters stand at their best values, found from groups of neighbouring stops."""
 GROUP_STOPS, GROUPS = 130, 3

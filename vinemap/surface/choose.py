@@ -10,7 +10,7 @@ from scipy.spatial import cKDTree
 
 from vinemap.columns import Floats
 from vinemap.errors import Tick, no_tick
-from vinemap.surface.binomial import Binomial, learning_groups, read_binomial, some_counts
+from vinemap.surface.binomial import NO_PATTERN_CHANCE, Binomial, learning_groups, read_binomial, some_counts
 from vinemap.surface.counts import Counts, fit_between
 from vinemap.surface.kriging import nearest_points
 from vinemap.surface.latent import Latent, kriged_logits, weighted_logits
@@ -25,6 +25,8 @@ WORDS = {
     INVERSE_DISTANCE: "inverse distance",
     BLOCK: "the block's own share",
 }
+
+NOTHING_FOUND = "No pattern found: neighbouring stops tell a left-out stop no better than the block's own share does."
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,14 +80,15 @@ def choose(
         BLOCK: found.without_pattern().left_out(),
     }
     tick(1.0)
-    return chosen(log_chances)
+    return chosen(log_chances, found.no_pattern_chance <= NO_PATTERN_CHANCE)
 
 
-def chosen(log_chances: dict[str, Floats]) -> Choice:
+def chosen(log_chances: dict[str, Floats], is_likelier: bool = True) -> Choice:
     """Choose by the log chances (n,) of the same left-out counts under each method.
 
-    The binomial field stays unless another is better by more than the standard error of the difference: it holds both a
-    pattern and none, and its intervals are the most honest.
+    ``is_likelier``: whether the counts made a pattern likelier than it was beforehand; without that, and without a gain on
+    left-out stops, the binomial field is no more than the block's own share. It stays unless another is better by
+    more than the standard error of the difference: it holds both a pattern and none, and its intervals are the most honest.
     """
     block = log_chances[BLOCK]
     scores = tuple(_score(method, log_chance, log_chance - block) for method, log_chance in log_chances.items())
@@ -94,8 +97,8 @@ def chosen(log_chances: dict[str, Floats]) -> Choice:
     if best != BINOMIAL and lead.mean() <= _standard_error(lead):
         best = BINOMIAL
     gains = {score.method: score.gain for score in scores}
-    if gains[best] <= 0.0:
-        return Choice(BLOCK, scores, "No pattern found: no map told left-out stops better than the block's own share.")
+    if gains[best] <= 0.0 or (best == BINOMIAL and not is_likelier):
+        return Choice(BLOCK, scores, NOTHING_FOUND)
     others = [f"{WORDS[name]} {np.exp(gain):.2f}" for name, gain in gains.items() if name not in (best, BLOCK)]
     why = (
         f"it gives stops that were left out {np.exp(gains[best]):.2f} times the chance that the block's own share gives them"

@@ -16,9 +16,9 @@ from vinemap.surface.propagation import propagate
 
 EFFECT_SD = 0.7
 """Weak prior: one deviation of a column doubles or halves the odds of mildew (a choice)."""
-LEAST_GAIN = 1.0
-"""Log chance of all left-out stops together that a column must gain, and its own standard error besides: below that
-chance alone brings in what does not help (the rule of one standard error, Hastie et al. 2009, section 7.10)."""
+LEAST_GAIN, LEAST_ERRORS = 2.0, 1.5
+"""Log chance of all left-out stops together that a column must gain, and in its own standard errors: less comes by chance
+alone (a choice, after the rule of one standard error, Hastie et al. 2009, section 7.10)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,7 +76,7 @@ def choose_drifts(found: Binomial, drifts: Sequence[Drift]) -> tuple[tuple[Drift
 
 def _helps(gain: Floats) -> bool:
     total, doubt = float(gain.sum()), float(gain.std() * np.sqrt(len(gain)))
-    return total > max(LEAST_GAIN, doubt)
+    return total > max(LEAST_GAIN, LEAST_ERRORS * doubt)
 
 
 def with_drift(found: Binomial, drift: Floats) -> Binomial:

@@ -65,7 +65,7 @@ class FieldOptions:
         if not 0.0 < self.threshold < 1.0:
             raise InputError("The threshold must lie between 0 and 100 %.", "Set it to 10 % if in doubt.")
         if self.variogram is not None and self.method != KRIGING:
-            raise InputError("A given variogram is for kriging only.", "Choose the method kriging, or leave the variogram out.")
+            raise InputError("A given variogram is for kriging only.", "Choose the method kriging, or leave it out.")
 
 
 @dataclass(frozen=True, slots=True)
