@@ -12,8 +12,9 @@ from vinemap.columns import Floats
 from vinemap.errors import Tick, no_tick
 from vinemap.surface.counts import PRIOR_MEAN, Counts, log_ways
 from vinemap.surface.fit import neighbourly_groups
+from vinemap.surface.gaps import Gaps, gaps_between
 from vinemap.surface.kriging import ALL_AT_ONCE
-from vinemap.surface.pattern import FARTHEST, WEAK, Gaps, Habit, gaps_between, level_variance, prior_covariance, slopes
+from vinemap.surface.pattern import FARTHEST, WEAK, Habit, level_variance, prior_covariance, slopes
 from vinemap.surface.propagation import Propagated, Sites, no_sites, propagate
 from vinemap.surface.variogram import Variogram
 

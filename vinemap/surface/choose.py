@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +11,7 @@ from scipy.spatial import cKDTree
 from vinemap.columns import Floats
 from vinemap.errors import Tick, no_tick
 from vinemap.surface.binomial import NO_PATTERN_CHANCE, Binomial, learning_groups, read_binomial, some_counts
-from vinemap.surface.counts import Counts, fit_between
+from vinemap.surface.counts import Between, Counts, fit_between
 from vinemap.surface.kriging import nearest_points
 from vinemap.surface.latent import Latent, kriged_logits, weighted_logits
 from vinemap.surface.mixture import mixture_log_chance
@@ -67,16 +67,17 @@ def choose(
         counts = some_counts(counts, np.concatenate(groups))
         found = read_binomial(counts, bearing_deg, found.habit, tick=lambda done: tick(0.4 * done))
 
-    def kriged(rest: Counts, at_m: Floats, near_m: Floats) -> Latent:
-        return kriged_logits(rest, fit_between(rest), at_m, near_m, bearing_deg, 1, no_tick)
+    def kriged(rest: Counts, between: Between, at_m: Floats, near_m: Floats) -> Latent:
+        return kriged_logits(rest, between, at_m, near_m, bearing_deg, 1, no_tick)
 
-    def weighted(rest: Counts, at_m: Floats, near_m: Floats) -> Latent:
-        return weighted_logits(rest, fit_between(rest), at_m, near_m, power, neighbours, no_tick)
+    def weighted(rest: Counts, between: Between, at_m: Floats, near_m: Floats) -> Latent:
+        return weighted_logits(rest, between, at_m, near_m, power, neighbours, no_tick)
 
+    simple = told_by_rest(counts, (kriged, weighted), lambda done: tick(0.4 + 0.6 * done))
     log_chances = {
         BINOMIAL: found.left_out(),
-        KRIGING: told_by_rest(counts, kriged, lambda done: tick(0.4 + 0.4 * done)),
-        INVERSE_DISTANCE: told_by_rest(counts, weighted, lambda done: tick(0.8 + 0.2 * done)),
+        KRIGING: simple[0],
+        INVERSE_DISTANCE: simple[1],
         BLOCK: found.without_pattern().left_out(),
     }
     tick(1.0)
@@ -114,10 +115,13 @@ def _standard_error(column: Floats) -> float:
     return float(column.std(ddof=1) / np.sqrt(len(column)))
 
 
-def told_by_rest(counts: Counts, made: Callable[[Counts, Floats, Floats], Latent], tick: Tick = no_tick) -> Floats:
-    """Log chance of each count (n,) by the map made without its fold."""
+Made = Callable[[Counts, Between, Floats, Floats], Latent]
+
+
+def told_by_rest(counts: Counts, ways: Sequence[Made], tick: Tick = no_tick) -> Floats:
+    """Log chance (ways, n) of each count by every way to make a map, made without the count's fold."""
     folds = min(FOLDS, len(counts))
-    log_chance = np.empty(len(counts))
+    log_chance = np.empty((len(ways), len(counts)))
     # stops in the order of the rows fall into different folds
     order = np.lexsort(counts.stops_m.T)
     for fold in range(folds):
@@ -126,5 +130,7 @@ def told_by_rest(counts: Counts, made: Callable[[Counts, Floats, Floats], Latent
         out[order[fold::folds]] = True
         rest, left = some_counts(counts, ~out), some_counts(counts, out)
         near_m = nearest_points(cKDTree(rest.stops_m), left.stops_m, 1)[0][:, 0]
-        log_chance[out] = mixture_log_chance(left, made(rest, left.stops_m, near_m).mixture)
+        between = fit_between(rest)
+        for way, made in enumerate(ways):
+            log_chance[way, out] = mixture_log_chance(left, made(rest, between, left.stops_m, near_m).mixture)
     return log_chance

@@ -185,7 +185,7 @@ def logit_normal_mean(mean: Floats, sd: Floats) -> Floats:
 def logit_normal_middle(share: Floats, sd: Floats) -> Floats:
     """Logit mean (n,) at which a logit-normal of ``sd`` (n,) has the mean ``share`` (n,), 0 < share < 1."""
     low, high = np.full_like(share, -60.0), np.full_like(share, 60.0)
-    for _ in range(40):
+    for _ in range(32):
         middle = 0.5 * (low + high)
         is_low = logit_normal_mean(middle, sd) < share
         low, high = np.where(is_low, middle, low), np.where(is_low, high, middle)

@@ -14,9 +14,10 @@ from vinemap.surface.binomial import Binomial
 from vinemap.surface.counts import PRIOR_MEAN_SD
 from vinemap.surface.fit import neighbourly_groups
 from vinemap.surface.foretell import Known, told_by
+from vinemap.surface.gaps import gaps_between
 from vinemap.surface.kriging import ALL_AT_ONCE, nearest_points
 from vinemap.surface.mixture import Singles
-from vinemap.surface.pattern import gaps_between, level_variance, prior_covariance
+from vinemap.surface.pattern import level_variance, prior_covariance
 from vinemap.surface.variogram import Variogram, in_ranges
 
 WAVES = 192

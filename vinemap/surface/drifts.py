@@ -11,7 +11,8 @@ from scipy.special import logsumexp
 from vinemap.columns import Floats
 from vinemap.surface.binomial import Binomial
 from vinemap.surface.counts import PRIOR_MEAN
-from vinemap.surface.pattern import gaps_between, level_variance, prior_covariance
+from vinemap.surface.gaps import gaps_between
+from vinemap.surface.pattern import level_variance, prior_covariance
 from vinemap.surface.propagation import propagate
 
 EFFECT_SD = 0.7

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import LinAlgError, cholesky, solve_triangular
+from scipy.linalg.lapack import dpotrf, dtrtrs
 from scipy.special import expit
 
-from vinemap.columns import Floats
+from vinemap.columns import Bools, Floats
 from vinemap.errors import Tick, no_tick
-from vinemap.surface.kriging import data_covariance
-from vinemap.surface.variogram import Variogram, in_ranges
+from vinemap.surface.gaps import Gaps, gaps_between, reach_between
+from vinemap.surface.variogram import SAME_PLACE_M, Variogram, fade
 
 GROUP_STOPS = 250
 LEAST_STOPS = 8
@@ -44,17 +45,36 @@ def neighbourly_groups(points_m: Floats, most: int = GROUP_STOPS) -> list[np.nda
     return groups
 
 
-def log_likelihood_of(points_m: Floats, values: Floats, noise_var: Floats, variogram: Variogram) -> float:
-    """Restricted log-likelihood of noisy values (n,) at points (n, 2) [m], the level unknown; -inf when not solvable.
+@dataclass(frozen=True, slots=True, eq=False)
+class _Group:
+    """Neighbouring values with their error variances, and what every likelihood of them needs."""
+
+    gaps: Gaps
+    is_same: Bools
+    noise_var: Floats
+    sides: Floats
+
+
+def _group(points_m: Floats, values: Floats, noise_var: Floats, bearing_deg: float) -> _Group:
+    gaps = gaps_between(points_m, bearing_deg)
+    sides = np.asfortranarray(np.column_stack([np.ones(len(values)), values]))
+    return _Group(gaps, gaps.along_m2 + gaps.across_m2 < SAME_PLACE_M**2, noise_var, sides)
+
+
+def log_likelihood_of(group: _Group, variogram: Variogram) -> float:
+    """Restricted log-likelihood of noisy values, the level unknown; -inf when not solvable.
 
     Source: Kitanidis 1983, Water Resources Research 19:909.
     """
-    try:
-        root = cholesky(data_covariance(in_ranges(variogram, points_m), noise_var, variogram), lower=True)
-    except LinAlgError:
+    matrix = reach_between(group.gaps, variogram)
+    fade(variogram.kind, matrix, np.empty_like(matrix))
+    matrix *= variogram.structured_sill
+    matrix[group.is_same] += variogram.nugget
+    matrix.flat[:: len(matrix) + 1] += group.noise_var
+    root, fault = dpotrf(matrix, lower=1)
+    if fault:
         return -np.inf
-    sides = solve_triangular(root, np.column_stack([np.ones(len(values)), values]), lower=True)
-    ones, data = sides[:, 0], sides[:, 1]
+    ones, data = dtrtrs(root, group.sides, lower=1)[0].T
     weight = float(ones @ ones)
     rest = float(data @ data) - float(ones @ data) ** 2 / weight
     return float(-np.log(np.diag(root)).sum() - 0.5 * np.log(weight) - 0.5 * rest)
@@ -71,10 +91,11 @@ def fit_variogram(
     """
     if len(points_m) < LEAST_STOPS:
         return None
-    groups = [(points_m[part], values[part], noise_var[part]) for part in neighbourly_groups(points_m)]
+    parts = neighbourly_groups(points_m)
+    groups = [_group(points_m[part], values[part], noise_var[part], bearing_deg) for part in parts]
 
     def likelihood(variogram: Variogram) -> float:
-        return sum(log_likelihood_of(*group, variogram) for group in groups)
+        return sum(log_likelihood_of(group, variogram) for group in groups)
 
     def curve(place: Floats) -> Variogram:
         return Variogram(

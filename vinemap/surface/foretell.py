@@ -24,9 +24,10 @@ from vinemap.surface.counts import (
     logit_grid,
 )
 from vinemap.surface.crossing import told
+from vinemap.surface.gaps import gaps_between
 from vinemap.surface.kriging import nearest_points
 from vinemap.surface.mixture import Mixture
-from vinemap.surface.pattern import gaps_between, level_variance, prior_covariance
+from vinemap.surface.pattern import level_variance, prior_covariance
 from vinemap.surface.propagation import inward_root
 from vinemap.surface.variogram import SAME_PLACE_M, Variogram
 

@@ -11,7 +11,8 @@ from scipy.special import expit
 from vinemap.columns import Floats
 from vinemap.surface.counts import PRIOR_LOG_SD, PRIOR_LOG_SD_SD, PRIOR_MEAN_SD
 from vinemap.surface.fit import RANGE_M, RANGE_SD, RATIO, RATIO_SD
-from vinemap.surface.variogram import Variogram, in_ranges
+from vinemap.surface.gaps import Gaps, reach_between
+from vinemap.surface.variogram import Variogram
 
 KIND = "exponential"
 SHARE_SD = 1.5
@@ -70,21 +71,6 @@ def _four(column: Floats) -> tuple[float, float, float, float]:
     return spread, share, range_m, ratio
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Gaps:
-    """Squared distances (n, n) [m2] between stops along and across the row, measured once for all ranges."""
-
-    along_m2: Floats
-    across_m2: Floats
-
-
-def gaps_between(stops_m: Floats, bearing_deg: float) -> Gaps:
-    """Gaps between stops (n, 2) [m] in rows along ``bearing_deg`` [degrees]."""
-    turned = in_ranges(Variogram(KIND, 0.0, 1.0, 1.0, 1.0, bearing_deg), stops_m)
-    along_m2, across_m2 = ((axis[:, None] - axis) ** 2 for axis in turned.T)
-    return Gaps(along_m2, across_m2)
-
-
 def level_variance(drift: Floats, level_sd: float = PRIOR_MEAN_SD) -> Floats:
     """Covariance (n, n) that logits have without a pattern: a level of unknown ``level_sd``, columns ``drift`` (n, q)."""
     matrix: Floats = level_sd**2 + drift @ drift.T
@@ -95,14 +81,9 @@ def prior_covariance(gaps: Gaps, level: Floats, curve: Variogram) -> Floats:
     """Covariance (n, n) of the logits at stops: ``level`` (n, n), the shared pattern and each vine's own part."""
     matrix = level.copy()
     if curve.structured_sill > 0.0:
-        matrix += curve.structured_sill * np.exp(-3.0 * _reach(gaps, curve))
+        matrix += curve.structured_sill * np.exp(-3.0 * reach_between(gaps, curve))
     matrix[np.diag_indices_from(matrix)] += curve.nugget
     return matrix
-
-
-def _reach(gaps: Gaps, curve: Variogram) -> Floats:
-    reach: Floats = np.sqrt(gaps.along_m2 / curve.range_m**2 + gaps.across_m2 / curve.range_across_m**2)
-    return reach
 
 
 def slopes(habit: Habit, gaps: Gaps, curve: Variogram, lean: Floats, size: int) -> Floats:
@@ -111,7 +92,7 @@ def slopes(habit: Habit, gaps: Gaps, curve: Variogram, lean: Floats, size: int) 
     diagonal = float(np.trace(lean))
     if size == 1:
         return np.array([2.0 * spread_sd * curve.nugget * diagonal])
-    reach = _reach(gaps, curve)
+    reach = reach_between(gaps, curve)
     alike = np.exp(-3.0 * reach)
     shared = curve.structured_sill / curve.sill
     leaning = alike * lean
