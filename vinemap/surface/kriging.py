@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.linalg import LinAlgError, cho_solve, cholesky, solve_triangular
+from scipy.linalg import LinAlgError, cho_solve, cholesky
+from scipy.linalg.lapack import dtrtri
 from scipy.spatial import cKDTree
 from scipy.spatial.distance import cdist
 
@@ -261,8 +262,7 @@ def _factor(data: _Data, variogram: Variogram) -> _System:
         raise InputError(
             "The stops are too close together for this variogram.", "Give it a little more nugget or another kind."
         ) from error
-    inward = solve_triangular(root, np.eye(len(root)), lower=True, overwrite_b=True, check_finite=False)
-    return _System(data, variogram, inward)
+    return _System(data, variogram, np.ascontiguousarray(dtrtri(root, lower=1)[0]))
 
 
 def _effects(system: _System) -> tuple[Floats, Floats]:

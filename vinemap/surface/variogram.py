@@ -16,6 +16,8 @@ from vinemap.errors import InputError
 KINDS = ("spherical", "exponential", "gaussian", "matern")
 MATERN_STEPS = 4.743864518390587
 """(1 + u) exp(-u) is 0.05 here: the matern curve of smoothness 3/2 has risen by 95 %."""
+FARTHEST_STEPS = -40.0
+"""exp of this is nothing beside 1; still smaller figures fall below the normal ones of float32, which is slow."""
 SAME_PLACE_M = 1e-3
 """Points closer than this stand at one vine and share its own part, the nugget."""
 
@@ -101,6 +103,7 @@ def fade(kind: str, reach: npt.NDArray[Any], second: npt.NDArray[Any]) -> None:
         reach += 1.0
     elif kind == "matern":
         reach *= -MATERN_STEPS
+        np.maximum(reach, FARTHEST_STEPS, out=reach)
         np.exp(reach, out=second)
         np.subtract(1.0, reach, out=reach)
         reach *= second
@@ -108,6 +111,7 @@ def fade(kind: str, reach: npt.NDArray[Any], second: npt.NDArray[Any]) -> None:
         if kind == "gaussian":
             reach *= reach
         reach *= -3.0
+        np.maximum(reach, FARTHEST_STEPS, out=reach)
         np.exp(reach, out=reach)
 
 
