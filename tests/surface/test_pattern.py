@@ -9,12 +9,12 @@ from scipy.special import expit
 
 from vinemap.surface.binomial import _Learner
 from vinemap.surface.counts import PRIOR_MEAN_SD, Counts
+from vinemap.surface.gaps import gaps_between
 from vinemap.surface.pattern import (
     FARTHEST,
     NAMES,
     WEAK,
     Habit,
-    gaps_between,
     level_variance,
     prior_covariance,
     slopes,
