@@ -15,10 +15,12 @@ from vinemap.surface.counts import Between, Counts, fit_between
 from vinemap.surface.kriging import nearest_points
 from vinemap.surface.latent import Latent, kriged_logits, weighted_logits
 from vinemap.surface.mixture import mixture_log_chance
+from vinemap.surface.options import BINOMIAL, BLOCK, INVERSE_DISTANCE, KRIGING
 
-BINOMIAL, KRIGING, INVERSE_DISTANCE, BLOCK = "binomial", "kriging", "inverse-distance", "block"
 LEAST_STOPS = 6
 FOLDS = 8
+LEAST_GAIN = 0.005
+"""Log chance per left-out stop that a map must gain over the block's own share: half a hundredth of the chance (a choice)."""
 WORDS = {
     BINOMIAL: "the binomial field",
     KRIGING: "kriging",
@@ -64,8 +66,9 @@ def choose(
         return Choice(BLOCK, (), f"No pattern found: {few} too few to see one. The block's own share is given.")
     groups = learning_groups(counts)
     if len(groups) > 1:
-        counts = some_counts(counts, np.concatenate(groups))
-        found = read_binomial(counts, bearing_deg, found.habit, tick=lambda done: tick(0.4 * done))
+        some = np.concatenate(groups)
+        counts = some_counts(counts, some)
+        found = read_binomial(counts, bearing_deg, found.habit, found.drift[some], lambda done: tick(0.4 * done))
 
     def kriged(rest: Counts, between: Between, at_m: Floats, near_m: Floats) -> Latent:
         return kriged_logits(rest, between, at_m, near_m, bearing_deg, 1, no_tick)
@@ -98,7 +101,7 @@ def chosen(log_chances: dict[str, Floats], is_likelier: bool = True) -> Choice:
     if best != BINOMIAL and lead.mean() <= _standard_error(lead):
         best = BINOMIAL
     gains = {score.method: score.gain for score in scores}
-    if gains[best] <= 0.0 or (best == BINOMIAL and not is_likelier):
+    if gains[best] < LEAST_GAIN or (best == BINOMIAL and not is_likelier):
         return Choice(BLOCK, scores, NOTHING_FOUND)
     others = [f"{WORDS[name]} {np.exp(gain):.2f}" for name, gain in gains.items() if name not in (best, BLOCK)]
     why = (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -11,61 +11,28 @@ from scipy.special import expit
 
 from vinemap.columns import Bytes, Floats, freeze
 from vinemap.errors import InputError, Tick, no_tick
-from vinemap.surface.binomial import Binomial, first_look, read_binomial
-from vinemap.surface.choose import BINOMIAL as BINOMIAL
-from vinemap.surface.choose import BLOCK, Choice, Score, choose
-from vinemap.surface.choose import INVERSE_DISTANCE as INVERSE_DISTANCE
-from vinemap.surface.choose import KRIGING as KRIGING
-from vinemap.surface.counts import SAME_VINE_M, Between, Counts, first_of_each, fit_between, pool_counts
+from vinemap.surface.choose import Score
+from vinemap.surface.counts import SAME_VINE_M, Counts, first_of_each, pool_counts
 from vinemap.surface.doubt import Doubt
-from vinemap.surface.drifts import Drift, Tried, choose_drifts
+from vinemap.surface.drifts import Drift, Tried
 from vinemap.surface.foretell import Foretold, foretold
-from vinemap.surface.kriging import ALL_AT_ONCE, nearest_points
-from vinemap.surface.latent import (
-    NOT_KNOWN_FROM,
-    UNSURE_FROM,
-    Latent,
-    binomial_logits,
-    kriged_logits,
-    large_logits,
-    weighted_logits,
-)
+from vinemap.surface.kriging import nearest_points
+from vinemap.surface.latent import NOT_KNOWN_FROM, UNSURE_FROM
+from vinemap.surface.making import Asked, Made, make
 from vinemap.surface.mixture import Mixture
+from vinemap.surface.options import AUTO as AUTO
+from vinemap.surface.options import BINOMIAL as BINOMIAL
+from vinemap.surface.options import FIRST_LOOK as FIRST_LOOK
+from vinemap.surface.options import INVERSE_DISTANCE as INVERSE_DISTANCE
+from vinemap.surface.options import KRIGING as KRIGING
+from vinemap.surface.options import METHODS as METHODS
+from vinemap.surface.options import FieldOptions as FieldOptions
 from vinemap.surface.pattern import WEAK, Habit
 from vinemap.surface.variogram import Variogram
 
-AUTO, FIRST_LOOK = "auto", "first-look"
-METHODS = (AUTO, BINOMIAL, KRIGING, INVERSE_DISTANCE)
 KNOWN, UNSURE, NOT_KNOWN = 0, 1, 2
 WIDE_FRAC, NEARLY_CLEAN_FRAC = 0.5, 0.10
 """A vine that may be nearly clean or badly hit is unsure, however near a stop is; one that is surely bad is known."""
-FIRST_WORDS = ("First look, with a usual pattern; the map itself is being worked out.",)
-
-
-@dataclass(frozen=True, slots=True)
-class FieldOptions:
-    """How a field is made: method, threshold 0..1, power and neighbours (inverse distance), row bearing [degrees], what is
-    known of patterns beforehand, threads to work with, variogram of the logits (kriging; None: it is fitted).
-
-    Raises InputError for a method or figure that can't be.
-    """
-
-    method: str = AUTO
-    threshold: float = 0.10
-    power: float = 2.0
-    neighbours: int = 12
-    bearing_deg: float = 0.0
-    habit: Habit = WEAK
-    threads: int = 1
-    variogram: Variogram | None = None
-
-    def __post_init__(self) -> None:
-        if self.method not in (*METHODS, FIRST_LOOK):
-            raise InputError(f"“{self.method}” is not a way to make a map.", f"Choose one of: {', '.join(METHODS)}.")
-        if not 0.0 < self.threshold < 1.0:
-            raise InputError("The threshold must lie between 0 and 100 %.", "Set it to 10 % if in doubt.")
-        if self.variogram is not None and self.method != KRIGING:
-            raise InputError("A given variogram is for kriging only.", "Choose the method kriging, or leave it out.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,74 +135,11 @@ def field_at(
     nearest_m = distance_m[:, 0]
     # a vine within a hand of a stop is that stop's vine
     at_m = np.where((nearest_m < SAME_VINE_M)[:, None], counts.stops_m[nearest[:, 0]], at_m)
-    made = _made(counts, at_m, nearest_m, options, drifts, tick)
+    made = make(Asked(counts, at_m, nearest_m, options, drifts), tick)
     return _field(made, counts, nearest_m, options)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Made:
-    """What the chosen method gave."""
-
-    latent: Latent
-    method: str
-    between: Between
-    drift_at: Floats
-    found: Binomial | None = None
-    choice: Choice | None = None
-    tried: tuple[Tried, ...] = field(default=())
-
-
-def _made(
-    counts: Counts, at_m: Floats, nearest_m: Floats, options: FieldOptions, drifts: Sequence[Drift], tick: Tick
-) -> _Made:
-    """The logits at places by the method asked for, or by the best one."""
-    between = fit_between(counts)
-    nothing = np.zeros((len(at_m), 0))
-    if options.method in (KRIGING, INVERSE_DISTANCE):
-        return _Made(
-            _simple(options.method, counts, between, at_m, nearest_m, options, tick), options.method, between, nothing
-        )
-    if options.method == FIRST_LOOK and len(counts) <= ALL_AT_ONCE:
-        found = first_look(counts, options.bearing_deg, options.habit)
-        latent = binomial_logits(found, at_m, nothing, nearest_m, options.threads, tick)
-        return _Made(replace(latent, notes=FIRST_WORDS), FIRST_LOOK, between, nothing, found)
-    found = read_binomial(counts, options.bearing_deg, options.habit, tick=lambda done: tick(0.4 * done))
-    choice, method = None, BINOMIAL
-    if options.method == AUTO:
-        choice = choose(
-            counts, found, options.bearing_deg, options.power, options.neighbours, lambda done: tick(0.4 + 0.3 * done)
-        )
-        method = choice.method
-
-    def rest(done: float) -> None:
-        tick(0.7 + 0.3 * done)
-
-    if method in (KRIGING, INVERSE_DISTANCE):
-        latent = _simple(method, counts, between, at_m, nearest_m, options, rest)
-        return _Made(latent, method, between, nothing, found, choice)
-    if len(counts) > ALL_AT_ONCE:
-        return _Made(large_logits(found, at_m, nearest_m, options.threads, rest), method, between, nothing, found, choice)
-    used, tried = choose_drifts(found, drifts) if len(counts) > 2 else ((), ())
-    drift_at = np.column_stack([nothing, *(drift.scaled()[1] for drift in used)])
-    if used:
-        columns = np.column_stack([drift.scaled()[0] for drift in used])
-        found = read_binomial(counts, options.bearing_deg, options.habit, columns)
-    found = found.without_pattern() if method == BLOCK else found
-    latent = binomial_logits(found, at_m, drift_at, nearest_m, options.threads, rest)
-    return _Made(latent, method, between, drift_at, found, choice, tried)
-
-
-def _simple(
-    method: str, counts: Counts, between: Between, at_m: Floats, nearest_m: Floats, options: FieldOptions, tick: Tick
-) -> Latent:
-    """The logits by kriging or inverse distance."""
-    if method == KRIGING:
-        given, threads = options.variogram, options.threads
-        return kriged_logits(counts, between, at_m, nearest_m, options.bearing_deg, threads, tick, given)
-    return weighted_logits(counts, between, at_m, nearest_m, options.power, options.neighbours, tick)
-
-
-def _field(made: _Made, counts: Counts, nearest_m: Floats, options: FieldOptions) -> Field:
+def _field(made: Made, counts: Counts, nearest_m: Floats, options: FieldOptions) -> Field:
     latent, mixture = made.latent, made.latent.mixture
     mean, sd = mixture.moments()
     incidence = np.clip(mixture.share() if latent.share is None else latent.share, 0.0, 1.0)
@@ -261,7 +165,7 @@ def _field(made: _Made, counts: Counts, nearest_m: Floats, options: FieldOptions
     )
 
 
-def _recipe(made: _Made, options: FieldOptions, counts: Counts) -> Recipe:
+def _recipe(made: Made, options: FieldOptions, counts: Counts) -> Recipe:
     curve, found, choice = made.latent.variogram, made.found, made.choice
     recipe = Recipe(
         made.method,

@@ -61,8 +61,7 @@ def binomial_logits(found: Binomial, at_m: Floats, drift_at: Floats, nearest_m: 
     """Logits at ``at_m`` (m, 2) [m], with columns ``drift_at`` (m, q) there, under all parameters of ``found``."""
     counts = found.counts
     mixture = told_at(found, at_m, drift_at, threads, lambda done: tick(0.8 * done))
-    curves = [(part.weight, part.curve) for part in found.parts if part.has_pattern]
-    curve = max(curves, key=lambda pair: pair[0])[1] if curves else None
+    curve = next((part.curve for part in found.parts if part.has_pattern), None)
     if curve:
         openness = _openness(counts.stops_m, curve, at_m, threads, lambda done: tick(0.8 + 0.2 * done))
         reach_m, note = _known_reach_m(nearest_m, openness), range_words(curve)
