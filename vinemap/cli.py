@@ -211,8 +211,8 @@ def _rank(asked: argparse.Namespace) -> int:
     refuse_to_write_over(asked.out, asked.season)
     season, scouted = opened(asked.season, asked.round)
     ranking = Answers().ranking(season, scouted)
-    count = (write_spans if asked.by == "span" else write_rank)(asked.out, season, ranking)
-    print(f"round {scouted.number}: {count:,} lines written to {asked.out}")
+    written = (write_spans if asked.by == "span" else write_rank)(asked.out, season, ranking)
+    print(f"round {scouted.number}: {written:,} lines written to {asked.out}")
     for block in season.blocks:
         read = ranking.reads[block.name]
         if read.why_not:

@@ -13,10 +13,10 @@ from estate_makers import HOME_DEG, degrees, table, write_lines
 from vinemap.files.projection import frame_for, to_local
 from vinemap.surface.field import FieldOptions, field_at
 
-RESULT = ["incidence", "low", "high", "chance_above", "certainty"]
+RESULT = ["incidence", "low", "high", "chance_above", "certainty", "logit_mean", "logit_sd"]
 STOPS = [(0, 0, 20, 1), (10, 0, 20, 3), (0, 20, 20, 0), (30, 10, 20, 10), (25, 30, 15, 4)]
 POINTS = [(1, 2), (5.5, -5), (0, 20), (400, 400)]
-METHODS = ("kriging", "inverse-distance")
+METHODS = ("auto", "binomial", "kriging", "inverse-distance")
 
 
 @pytest.fixture
@@ -56,6 +56,8 @@ def test_the_figures_are_those_of_the_field(run: Run, stops: Path, points: Path,
     columns = (field.incidence, field.low, field.high, field.chance_above)
     # written with six decimals
     np.testing.assert_allclose(figures(out), np.column_stack(columns), atol=1e-6)
+    logits = [[float(line[name]) for name in RESULT[5:]] for line in table(out)]
+    np.testing.assert_allclose(logits, np.column_stack([field.latent_mean, field.latent_sd]), atol=1e-6)
     assert table(out)[3]["certainty"] == "not known"
 
 
@@ -214,6 +216,11 @@ def test_a_table_of_stops_without_stops_is_refused(run: Run, points: Path, tmp_p
 
 CHOICES = {
     "--method spline": "“spline” is not a way to make a map",
+    "--method first-look": "“first-look” is not a way to make a map. Choose one of: auto, binomial,",
+    "--threads 0": "--threads is 0; it must be from 1 to 64",
+    "--threads 65": "--threads is 65; it must be from 1 to 64",
+    "--threads two": "--threads: “two” is not a whole number",
+    "--round 1": "A table of stops has no rounds",
     "--threshold 1.5": "between 0 and 100 %",
     "--threshold 0": "between 0 and 100 %",
     "--threshold -0.1": "between 0 and 100 %",

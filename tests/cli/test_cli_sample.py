@@ -14,7 +14,7 @@ import pytest
 from cli_running import Run
 from estate_makers import table
 
-FIGURES = ("incidence", "low", "high", "chance_above")
+FIGURES = ("incidence", "low", "high", "chance_above", "logit_mean", "logit_sd")
 
 
 def test_all_files_of_the_sample_are_good(run: Run, sample: Path) -> None:

@@ -25,7 +25,8 @@ from vinemap.service.why import face_words, why_row
 from vinemap.surface.field import Field
 from vinemap.vineclock.pressure import CLASS_WORDS, explain, pressure
 
-FIELD_COLUMNS = ("incidence", "low", "high", "chance_above", "certainty")
+SHARE_COLUMNS, LOGIT_COLUMNS = ("incidence", "low", "high", "chance_above"), ("logit_mean", "logit_sd")
+FIELD_COLUMNS = (*SHARE_COLUMNS, "certainty", *LOGIT_COLUMNS)
 CERTAINTY_WORDS = ("known", "unsure", "not known")
 PLACE_COLUMNS = ("block", "row", "vine", "status", "variety", "lon", "lat")
 RANK_COLUMNS = (
@@ -83,10 +84,10 @@ SPAN_COLUMNS = (
 
 def field_cells(field: Field) -> list[tuple[str, ...]]:
     """Cells of FIELD_COLUMNS for each vine, six decimals."""
-    columns = (field.incidence, field.low, field.high, field.chance_above)
-    numbers = np.round(np.column_stack(columns), 6)
+    columns = (field.incidence, field.low, field.high, field.chance_above, field.latent_mean, field.latent_sd)
+    cells = [[f"{value:.6f}" for value in line] for line in np.column_stack(columns)]
     words = [CERTAINTY_WORDS[code] for code in field.certainty]
-    return [(*(f"{value:.6f}" for value in line), word) for line, word in zip(numbers, words, strict=True)]
+    return [(*line[:4], word, *line[4:]) for line, word in zip(cells, words, strict=True)]
 
 
 def write_field(path: Path, season: Season, reads: dict[str, BlockRead]) -> int:
@@ -104,7 +105,7 @@ def _vine_lines(season: Season, reads: dict[str, BlockRead]) -> Iterable[tuple[s
     for read in reads.values():
         vines, block = read.vines, read.block
         lon, lat = to_lonlat(season.estate.frame, vines.x_m, vines.y_m)
-        unknown = ("", "", "", "", CERTAINTY_WORDS[2])
+        unknown = ("", "", "", "", CERTAINTY_WORDS[2], "", "")
         cells = field_cells(read.field) if read.field is not None else [unknown] * len(vines)
         for index in np.flatnonzero(vines.is_living):
             yield (
@@ -122,7 +123,7 @@ def _vine_lines(season: Season, reads: dict[str, BlockRead]) -> Iterable[tuple[s
 def _feature(columns: tuple[str, ...], line: tuple[str, ...]) -> tuple[shapely.Point, dict[str, object]]:
     values: dict[str, object] = dict(zip(columns, line, strict=True))
     lon, lat = float(str(values.pop("lon"))), float(str(values.pop("lat")))
-    for name in ("vine", *FIELD_COLUMNS[:4]):
+    for name in ("vine", *SHARE_COLUMNS, *LOGIT_COLUMNS):
         text = str(values[name])
         values[name] = (int(text) if name == "vine" else float(text)) if text else None
     return shapely.Point(lon, lat), values
