@@ -158,12 +158,21 @@ def test_no_pattern_means_mean_and_variance(run: Run, at: Path, tmp_path: Path) 
         assert (found["method_used"], found["variogram_used"]) == ("mean", None)
 
 
-def test_values_that_are_all_the_same(run: Run, at: Path, tmp_path: Path) -> None:
-    stops = write_lines(tmp_path / "same.csv", ("x_m", "y_m", "v"), [(*place, -2.5) for place in PLACES.tolist()])
+def test_without_a_pattern_a_value_still_stands_at_its_own_place(run: Run, tmp_path: Path) -> None:
+    stops = write_lines(tmp_path / "three.csv", ("x_m", "y_m", "v"), [(0, 0, 1.0), (9, 0, 4.0), (0, 9, 10.0)])
+    at = write_lines(tmp_path / "at.csv", ("x_m", "y_m"), [(9, 0), (9, 9), (0, 9.0004)])
+    assert run("field", "--stops", stops, "--at", at, "--value", "v", "--out", tmp_path / "out.csv").code == 0
+    # mean 5, squares 16 + 1 + 25 over 2 is 21, and a third more
+    np.testing.assert_allclose(kriged(tmp_path / "out.csv"), [[4.0, 0.0], [5.0, 28.0], [10.0, 0.0]], rtol=1e-11)
+
+
+@pytest.mark.parametrize("value", [-2.5, 0.1, 1e-9, 123456.789])
+def test_values_that_are_all_the_same(run: Run, at: Path, tmp_path: Path, value: float) -> None:
+    stops = write_lines(tmp_path / "same.csv", ("x_m", "y_m", "v"), [(*place, value) for place in PLACES.tolist()])
     said = run("field", "--stops", stops, "--at", at, "--value", "v", "--out", tmp_path / "out.csv")
     assert said.code == 0
-    assert "All values are -2.5" in said.out
-    np.testing.assert_array_equal(kriged(tmp_path / "out.csv"), np.tile([-2.5, 0.0], (25, 1)))
+    assert f"All values are {value:g}" in said.out
+    np.testing.assert_array_equal(kriged(tmp_path / "out.csv"), np.tile([value, 0.0], (25, 1)))
 
 
 def test_one_value_needs_a_variogram(run: Run, at: Path, tmp_path: Path) -> None:

@@ -16,8 +16,8 @@ from vinemap.service.asked_variogram import variogram_words
 from vinemap.service.points import PointTables, read_points, write_points
 from vinemap.service.threads import one_thread
 from vinemap.surface.fit import LEAST_STOPS, fit_variogram
-from vinemap.surface.kriging import Kriged, krige
-from vinemap.surface.variogram import KINDS, SAME_PLACE_M, Variogram
+from vinemap.surface.kriging import krige, nearest_points
+from vinemap.surface.variogram import SAME_PLACE_M, Variogram
 
 VALUE_COLUMNS = ("value", "variance")
 LARGEST = 1e100
@@ -52,13 +52,15 @@ def krige_values(
     tables = read_points(stops, at, (name,), lambda line: _value(line, name), VALUE_COLUMNS)
     _refuse_twins(stops, tables)
     values = tables.figures[:, 0]
-    sill = float(values.var(ddof=1)) if len(values) > 1 else float("nan")
     if variogram is None and len(values) == 1:
         raise TooFewData("One value does not tell how much values vary.", "Add more of them, or give a variogram.")
+    sill = float(values.var(ddof=1)) if len(values) > 1 else float("nan")
+    if np.ptp(values) == 0.0 and len(values) > 1:
+        # rounding makes a little variance out of nothing
+        sill = 0.0
     with one_thread():
-        kriged, curve, note = _kriged(tables, values, sill, variogram, bearing_deg, threads)
-    pairs = zip(kriged.mean.tolist(), kriged.variance.tolist(), strict=True)
-    cells = [tuple(f"{figure:.12g}" for figure in pair) for pair in pairs]
+        told, curve, note = _kriged(tables, values, sill, variogram, bearing_deg, threads)
+    cells = [tuple(f"{figure:.12g}" for figure in pair) for pair in told.T.tolist()]
     write_points(out, at, tables.columns, VALUE_COLUMNS, cells)
     counts = len(cells), len(values)
     return ValuesDone(*counts, float(values.mean()), sill, curve, tables.problems, (*tables.notes, note))
@@ -87,21 +89,32 @@ def _refuse_twins(stops: Path, tables: PointTables) -> None:
 
 def _kriged(
     tables: PointTables, values: Floats, sill: float, variogram: Variogram | None, bearing_deg: float, threads: int
-) -> tuple[Kriged, Variogram | None, str]:
-    """The values at the points, the variogram they were kriged with, and what to say of it."""
+) -> tuple[Floats, Variogram | None, str]:
+    """Value and variance (2, m) at the points, the variogram they were kriged with, and what to say of it."""
     exact = np.zeros(len(values))
     curve = variogram
+    if curve is None and sill > 0.0:
+        curve = fit_variogram(tables.stops_m, values, exact, sill, bearing_deg)
     if curve is not None:
-        note = f"Kriged with the given variogram: {variogram_words(curve)}."
-    elif not sill > 0.0:
-        steady = np.full(len(tables.at_m), values[0])
-        words = f"All values are {values[0]:g}: it is given everywhere, and how much other places differ is not known."
-        return Kriged(steady, 0.0 * steady, 0.0 * steady), None, words
-    elif (curve := fit_variogram(tables.stops_m, values, exact, sill, bearing_deg)) is not None:
-        note = f"Kriged with a variogram found from the values: {variogram_words(curve)}."
-    else:
-        few = f"{len(values)} values are too few to see one" if len(values) < LEAST_STOPS else "near values are no more alike"
-        note = f"No pattern found: {few}. The mean and the variance of a new value are given, but for the values themselves."
-    # without a pattern nothing but the nugget is left
-    used = curve or Variogram(KINDS[0], sill, sill, 1.0 + float(np.ptp(tables.stops_m, axis=0).max()))
-    return krige(tables.stops_m, values, exact, used, tables.at_m, threads=threads), curve, note
+        kriged = krige(tables.stops_m, values, exact, curve, tables.at_m, threads=threads)
+        which = "the given variogram" if variogram else "a variogram found from the values"
+        return np.stack([kriged.mean, kriged.variance]), curve, f"Kriged with {which}: {variogram_words(curve)}."
+    told = _patternless(tables, values, sill)
+    if not sill > 0.0:
+        note = f"All values are {values[0]:g}: it is given everywhere, and how much other places differ is not known."
+        return told, None, note
+    few = f"{len(values)} values are too few to see one" if len(values) < LEAST_STOPS else "near values are no more alike"
+    note = f"No pattern found: {few}. The mean and the variance of a new value are given, but for the values themselves."
+    return told, None, note
+
+
+def _patternless(tables: PointTables, values: Floats, sill: float) -> Floats:
+    """Mean and variance (2, m) of a new value about it; a value itself where it stands."""
+    count, places = len(values), len(tables.at_m)
+    told = np.stack(
+        [np.full(places, values.mean() if sill > 0.0 else values[0]), np.full(places, sill * (1.0 + 1.0 / count))]
+    )
+    distance_m, nearest = nearest_points(cKDTree(tables.stops_m), tables.at_m, 1)
+    beside = distance_m[:, 0] < SAME_PLACE_M
+    told[:, beside] = values[nearest[beside, 0]], np.zeros(beside.sum())
+    return told
