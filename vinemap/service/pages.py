@@ -7,6 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from vinemap.columns import Floats
 from vinemap.ground.block import Vines
 from vinemap.ground.vines import usual_bearing_deg
 from vinemap.scouting.rounds import Round
@@ -19,12 +20,14 @@ from vinemap.service.weather_facts import WeatherFacts, days_until_seen
 from vinemap.service.why import face_words, hours_words
 from vinemap.sheets.read_ledger import chance_words
 from vinemap.surface.field import NOT_KNOWN, UNSURE
-from vinemap.surface.spans import GroupIncidence, incidence_of
+from vinemap.surface.options import BLOCK
+from vinemap.surface.spans import GroupIncidence, chance_among_worst, incidence_of
 from vinemap.vineclock.stage import date_words, stage_words
 from vinemap.work.conditions import closed_on
 from vinemap.work.materials import CHECK_LABEL
 from vinemap.work.ranking import OPEN, RowWork
 
+WORST_ROWS = 5
 FEW_STOPS = 6
 """Fewer stops than this in a block tell little about where in it the mildew is (a choice)."""
 
@@ -84,17 +87,23 @@ def read_page(read: BlockRead, scouted: Round, threshold: float) -> Page:
         return Page(read.block.name, subtitle, note=f"Not known in this round. {read.why_not}")
     living = read.vines.is_living
     rows = at_threshold(read, threshold)
+    worst = worst_count(read)
+    among = among_worst(read, worst)
     lines = []
     for row in np.argsort(-rows.mean, kind="stable"):
         if not rows.vines[row] > 0:
             continue
         is_lost = bool(rows.not_known_frac[row] > 0.5)
         interval = (float(rows.low[row]), float(rows.mean[row]), float(rows.high[row]))
-        over = "not known" if is_lost else chance_words(float(rows.chance_above[row]))
-        cells = (read.block.rows.labels[row], percent(interval[1]), over)
+        over, worst_words = (
+            "not known" if is_lost else chance_words(float(chance[row])) for chance in (rows.chance_above, among)
+        )
+        cells = (read.block.rows.labels[row], percent(interval[1]), over, "" if is_lost else worst_words)
         lines.append(Line(read.block.name, int(row), cells, interval, is_soft=is_lost))
     certainty = read.field.certainty[living]
     known = [int((certainty == code).sum()) for code in (0, UNSURE, NOT_KNOWN)]
+    # why a way to make the map was chosen is told on the page of how good it is
+    recipe = read.field.recipe
     share = read.share
     basis = "may be too high" if share.is_from_all_stops else "by rule"
     return Page(
@@ -105,19 +114,35 @@ def read_page(read: BlockRead, scouted: Round, threshold: float) -> Page:
             Fact("with mildew", whole(int(read.stops.infected.sum()))),
             Fact(
                 f"of all clusters, {basis}",
-                f"{percent(share.share)}, {percent_range(share.interval.low, share.interval.high)}",
+                f"{percent(share.share)}, {percent_range(share.interval.low, share.interval.high)}"
+                if read.stops.infected.any()
+                else f"none seen, at most {percent(share.interval.high)}",
             ),
             Fact("vines known, unsure, not known", ", ".join(whole(count) for count in known)),
         ),
         columns=(
             Column("Row", 3.4),
             Column("Share", 4.4, True),
-            Column("How sure", 8.0, is_interval=True),
-            Column(f"Over {percent(threshold)}", 6.6, True),
+            Column("How sure", 6.2, is_interval=True),
+            Column(f"Over {percent(threshold)}", 6.4, True),
+            Column(f"Worst {worst}", 5.2, True),
         ),
         lines=tuple(lines),
-        note=" ".join(read.field.recipe.notes),
+        note=" ".join(recipe.notes[1:] if recipe.scores and recipe.method != BLOCK else recipe.notes),
     )
+
+
+def worst_count(read: BlockRead) -> int:
+    """How many rows of a block are called its worst: five, or in a small block a quarter of them."""
+    assert read.row_draws is not None
+    return max(1, min(WORST_ROWS, int((read.row_draws.weight > 0.0).sum()) // 4))
+
+
+@lru_cache(maxsize=8)
+def among_worst(read: BlockRead, worst: int) -> Floats:
+    """Chance (rows,) of each row to be among so many worst rows of its block."""
+    assert read.row_draws is not None
+    return chance_among_worst(read.row_draws, worst)
 
 
 @lru_cache(maxsize=8)

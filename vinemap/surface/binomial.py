@@ -25,7 +25,7 @@ SURE_STOPS = 400
 """Above so many stops the parameters stand at their best values, found from groups of neighbouring stops."""
 GROUP_STOPS, GROUPS = 130, 3
 STARTS = (np.array([0.0, 0.0, -1.2, 0.0]), np.array([0.0, 0.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.2, 0.0]))
-FIRST_SWEEPS, FEW_SWEEPS = 6, 3
+FIRST_SWEEPS, STAR_SWEEPS, FEW_SWEEPS = 6, 4, 3
 CLIMB_STEPS, CLOSE = 20, 1e10
 BEND_STEP, LEAST_BEND = 0.4, 0.6
 """The prior alone bends by 1 in every direction of the scaled parameters."""
@@ -227,7 +227,8 @@ def _weighed(
     Second: middle and deviation (2, size) of the parameters on the scales of Habit.
     """
     best = _best(learner, starts, lambda done: tick(0.5 * done))
-    height = learner.height(best, FIRST_SWEEPS)[0]
+    learner.height(best, FIRST_SWEEPS)
+    rested = list(learner.sites)
     curves, axes = np.linalg.eigh(_bends(learner, best))
     curves = np.maximum(curves, LEAST_BEND)
     to_place = axes / np.sqrt(curves)
@@ -237,7 +238,8 @@ def _weighed(
     weighed: list[tuple[float, Floats, Sites | None]] = []
     for share, step in _design(len(best)):
         place = np.clip(best + to_place @ step, -FARTHEST, FARTHEST)
-        height = learner.height(place, FIRST_SWEEPS)[0]
+        learner.sites = list(rested)
+        height = learner.height(place, STAR_SWEEPS)[0]
         mass = np.log(share) + 0.5 * float(step @ step) + whole
         weighed.append((height + mass, place, None if only_best else learner.sites[0]))
     if only_best:

@@ -177,7 +177,8 @@ def messages(counts: Counts, mean: Floats, sd: Floats) -> tuple[Floats, Floats]:
 def logit_normal_mean(mean: Floats, sd: Floats) -> Floats:
     """Mean (n,) of the share whose logit is normal with ``mean`` and ``sd`` (n,)."""
     total = np.zeros_like(mean)
-    for node, weight in zip(NODES, WEIGHTS, strict=True):
+    # plain numbers keep single precision where the logits come in it
+    for node, weight in zip(NODES.tolist(), WEIGHTS.tolist(), strict=True):
         total += weight * expit(mean + sd * node)
     return total
 

@@ -191,4 +191,4 @@ def _recipe(made: Made, options: FieldOptions, counts: Counts) -> Recipe:
     if found.habit.source:
         leaning = f"Few stops: how far mildew reaches is told in part from {found.habit.source}."
         recipe = replace(recipe, notes=(*recipe.notes, leaning))
-    return replace(recipe, no_pattern_chance=found.no_pattern_chance, learned=(learned[0], learned[1]), habit=found.habit)
+    return replace(recipe, no_pattern_chance=made.no_pattern_chance, learned=(learned[0], learned[1]), habit=found.habit)

@@ -22,10 +22,13 @@ from vinemap.surface.counts import (
 )
 from vinemap.surface.doubt import Doubt, DoubtPart, doubt_of
 from vinemap.surface.fit import fit_variogram
-from vinemap.surface.foretell import told_at
+from vinemap.surface.foretell import Known, told_at, told_by
+from vinemap.surface.gaps import gaps_between
 from vinemap.surface.inverse_distance import inverse_distance
 from vinemap.surface.kriging import ALL_AT_ONCE, krige, leave_one_out, nearest_points
 from vinemap.surface.mixture import Mixture
+from vinemap.surface.pattern import prior_covariance
+from vinemap.surface.propagation import Sites, inward_root
 from vinemap.surface.variogram import Variogram
 
 UNSURE_FROM, NOT_KNOWN_FROM = 0.80, 0.92
@@ -169,9 +172,15 @@ def _patternless_logits(
 def _openness(stops_m: Floats, curve: Variogram, at_m: Floats, threads: int, tick: Tick) -> Floats:
     """Share (m,) of the pattern's deviation that would stay open if the pattern were known exactly at every stop."""
     pattern = Variogram(curve.kind, 0.0, 1.0, curve.range_m, curve.ratio, curve.bearing_deg)
-    clean = np.full(len(stops_m), 1e-6)
-    nothing = np.zeros(len(stops_m))
-    share: Floats = np.sqrt(krige(stops_m, nothing, clean, pattern, at_m, threads=threads, tick=tick).variance)
+    if len(stops_m) > ALL_AT_ONCE:
+        clean, nothing = np.full(len(stops_m), 1e-6), np.zeros(len(stops_m))
+        blended: Floats = np.sqrt(krige(stops_m, nothing, clean, pattern, at_m, threads=threads, tick=tick).variance)
+        return blended
+    level = np.ones((len(stops_m), 1))
+    prior = prior_covariance(gaps_between(stops_m, curve.bearing_deg), level @ level.T, pattern)
+    inward = inward_root(prior, Sites(np.full(len(stops_m), 1e4), np.zeros(len(stops_m))))
+    known = Known(pattern, stops_m, level, np.zeros((len(stops_m), 1)), inward)
+    share: Floats = np.sqrt(told_by(known, at_m, np.ones((len(at_m), 1)), threads, tick)[1])
     return share
 
 

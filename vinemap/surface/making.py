@@ -43,6 +43,7 @@ class Made:
     found: Binomial | None = None
     choice: Choice | None = None
     tried: tuple[Tried, ...] = ()
+    no_pattern_chance: float = float("nan")
 
 
 def make(asked: Asked, tick: Tick) -> Made:
@@ -64,7 +65,7 @@ def make(asked: Asked, tick: Tick) -> Made:
 
     simple = method in (KRIGING, INVERSE_DISTANCE)
     made = _simple(asked, method, rest) if simple else _binomial(asked, method, found, rest)
-    return replace(made, found=made.found or found, choice=choice)
+    return replace(made, found=made.found or found, choice=choice, no_pattern_chance=found.no_pattern_chance)
 
 
 def _simple(asked: Asked, method: str, tick: Tick) -> Made:

@@ -11,7 +11,7 @@ from scipy.special import logit, logsumexp, ndtr, ndtri
 from vinemap.columns import Floats
 from vinemap.surface.counts import Counts, count_log_chance, logit_normal_mean
 
-STEPS = 8
+STEPS, CLOSE_ENOUGH = 8, 1e-5
 Singles = npt.NDArray[np.float32]
 
 
@@ -55,11 +55,15 @@ class Mixture:
         low, high = own.min(axis=0).astype(np.float64), own.max(axis=0).astype(np.float64)
         point = self._sum(own)
         for _ in range(STEPS if len(self.weight) > 1 else 0):
-            excess = self._above(point) - (1.0 - chance)
+            steps = (self.mean - point.astype(np.float32)) / self.sd
+            excess = np.minimum(self._sum(ndtr(steps)), 1.0) - (1.0 - chance)
             low, high = np.where(excess > 0.0, point, low), np.where(excess > 0.0, high, point)
-            steep = self._sum(np.exp(-0.5 * ((self.mean - point.astype(np.float32)) / self.sd) ** 2) / self.sd)
+            steep = self._sum(np.exp(-0.5 * steps * steps) / self.sd)
             tried = point + excess * np.sqrt(2.0 * np.pi) / np.maximum(steep, 1e-12)
-            point = np.where((tried > low) & (tried < high), tried, 0.5 * (low + high))
+            moved = np.where((tried > low) & (tried < high), tried, 0.5 * (low + high)) - point
+            point = point + moved
+            if np.abs(moved).max(initial=0.0) < CLOSE_ENOUGH:
+                break
         return point
 
     def _above(self, point: Floats | float) -> Floats:
@@ -67,7 +71,7 @@ class Mixture:
         return capped
 
     def _sum(self, column: npt.NDArray[np.floating]) -> Floats:
-        total: Floats = np.tensordot(self.weight, column, axes=1)
+        total: Floats = (self.weight.astype(column.dtype) @ column).astype(np.float64)
         return total
 
 

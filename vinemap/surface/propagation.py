@@ -15,7 +15,7 @@ from vinemap.surface.counts import NODES, WEIGHTS, Counts
 DAMPING = 0.9
 """Share of each new message that is taken over; less than 1 keeps parallel sweeps from swinging."""
 MOST_SWEEPS = 60
-CLOSE_ENOUGH = 1e-6
+CLOSE_ENOUGH = 1e-5
 """Largest change of a site's mean, in its own deviations, at which the sweeps have come to rest."""
 LEAST_PRECISION, MOST_PRECISION = 1e-8, 1e8
 PEAK_STEPS, PEAK_FOUND = 60, 1e-5
