@@ -160,16 +160,23 @@ class Asking:
             window.try_to(lambda: write_pdf(pages, str(path)))
 
     def save_map(self) -> None:
-        """Save the map of the block in view, as read in this round, as a page of its own."""
+        """Save the map of the block in view, as read in this round, or the page of how good it is."""
         window = self._window
+        how_good = window.how_good.sheet()
+        if how_good is not None:
+            self._save_page(how_good, f"how-good-{window.steps.block_in_view(window.book.season, window.state)}")
+            return
         plan = window.steps.map_plan(window.book.season, window.state, window.now())
         if plan is None:
             window.ledger.show_refusal("There is no map of this block yet. Scout it first, or choose another round.")
             return
-        name = f"{window.book.path.stem}-round-{window.state.round}-{plan.block.name}.pdf"
-        path = self.ask_pdf(window.book.path.parent / name)
+        self._save_page(read_map(plan, measure), plan.block.name)
+
+    def _save_page(self, page: Page, name: str) -> None:
+        window = self._window
+        path = self.ask_pdf(window.book.path.parent / f"{window.book.path.stem}-round-{window.state.round}-{name}.pdf")
         if path is not None:
-            window.try_to(lambda: write_pdf([read_map(plan, measure)], str(path)))
+            window.try_to(lambda: write_pdf([page], str(path)))
 
     def print_pages(self) -> None:
         """Print all pages."""

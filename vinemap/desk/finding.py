@@ -9,6 +9,7 @@ from PySide6.QtCore import QStringListModel, Qt
 from PySide6.QtWidgets import QCompleter
 
 from vinemap.desk.head import STEPS
+from vinemap.service.how_good import TITLE
 from vinemap.work.varieties import plain_name
 
 if TYPE_CHECKING:
@@ -32,6 +33,7 @@ class Finding:
             "print": window.asking.print_pages,
             "two rounds side by side": window._on_beside_key,
             "one sheet": window.close_beside,
+            TITLE: window.how_good.turn,
             "all blocks": lambda: window.pick_block(""),
         }
         self._proposals = QStringListModel(window)

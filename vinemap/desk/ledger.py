@@ -74,7 +74,7 @@ class _Scroll(QScrollArea):
 
 
 class Ledger(QWidget):
-    """A page of the ledger; ``controls`` and ``foot`` take what the step brings along."""
+    """A page of the ledger; ``controls``, ``above_foot`` and ``foot`` take what the step brings along."""
 
     def __init__(self, ink: Ink, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -89,7 +89,7 @@ class Ledger(QWidget):
         self._caution = CautionBox(ink)
         self._refusal = CautionBox(ink)
         self.controls = QVBoxLayout()
-        self.foot = QHBoxLayout()
+        self.above_foot, self.foot = QVBoxLayout(), QHBoxLayout()
         self._scroll = _Scroll()
         self._scroll.setWidget(self.table)
         self._scroll.setWidgetResizable(True)
@@ -111,6 +111,7 @@ class Ledger(QWidget):
         column.addWidget(self._note)
         column.addWidget(self._caution)
         column.addSpacing(4)
+        column.addLayout(self.above_foot)
         column.addLayout(self.foot)
         self._refusal.say("")
 

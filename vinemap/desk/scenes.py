@@ -20,7 +20,8 @@ GAIN_CLASSES = 5
 
 @dataclass(frozen=True, slots=True)
 class DeskState:
-    """What the manager looks at: step, block ("" for all), round, round beside it, threshold, work and the chosen row."""
+    """What the manager looks at: step, block ("" for all), round, round beside it, threshold, work, the chosen row, and
+    whether on Read the page of how good the map is stands in its place."""
 
     step: str = "Read"
     block: str = ""
@@ -29,6 +30,7 @@ class DeskState:
     threshold: float = 0.10
     work: str = OPEN
     chosen: tuple[str, int] | None = None
+    is_how_good: bool = False
 
 
 def _stops(stops: Stops) -> StopMarks:

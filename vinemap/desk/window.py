@@ -16,6 +16,7 @@ from vinemap.desk.canvas import MapCanvas
 from vinemap.desk.controls import BesideBar, BlockPicker, Hours, Threshold, WorkKind
 from vinemap.desk.finding import Finding
 from vinemap.desk.head import STEPS, Head
+from vinemap.desk.how_good_view import HowGood
 from vinemap.desk.ledger import Ledger
 from vinemap.desk.paper_view import PaperView
 from vinemap.desk.scenes import DeskState
@@ -115,6 +116,7 @@ class Window(QWidget):
         page.addWidget(self.strip)
 
     def _connect(self) -> None:
+        self.how_good = HowGood(self)
         self.finding = Finding(self)
         self.head.stepped.connect(self.go_to)
         self.head.asked.connect(self.finding.ask)
@@ -165,7 +167,7 @@ class Window(QWidget):
 
     def go_to(self, step: str) -> None:
         """Go to a step of the week."""
-        self.look(step=step, beside=self.state.beside if step == "Read" else None)
+        self.look(step=step, beside=self.state.beside if step == "Read" else None, is_how_good=False)
 
     def pick_round(self, number: int) -> None:
         """Look at another round."""
@@ -175,7 +177,7 @@ class Window(QWidget):
     def pick_beside(self, number: int) -> None:
         """Put a second round beside the first."""
         if number != self.state.round:
-            self.look(step="Read", beside=number)
+            self.look(step="Read", beside=number, is_how_good=False)
 
     def pick_block(self, name: str) -> None:
         """Make the ledger about a block, and fit it into the sheet; "" for all."""
@@ -213,6 +215,7 @@ class Window(QWidget):
             self.head.show_job(missing[0], 0.0)
             self.bridge.jobs.start("answer", *missing)
         self._show_ledger(season)
+        self.how_good.show()
 
     def _show_sheets(self, season: Season) -> None:
         state = self.state
