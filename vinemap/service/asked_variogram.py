@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from vinemap.errors import InputError
+from vinemap.service.report import counted
 from vinemap.surface.variogram import KINDS, Variogram, range_of_scale
 
 PARTS = ("nugget", "sill", "range", "ratio", "bearing")
@@ -12,8 +13,10 @@ LEAST_PARTS = 3
 WRITTEN = "MODEL:NUGGET:SILL:RANGE[:RATIO[:BEARING]]"
 EXAMPLE = "exponential:0.2:1.4:30 or exponential:0.2:1.4:30:0.5:12"
 _NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,3})?")
-LEAST, MOST = 1e-30, 1e30
-"""Squares of larger figures, and of their inverses, can't be reckoned with."""
+LEAST_SILL, MOST_SILL = 1e-30, 1e30
+LEAST_M, MOST_M = 1e-3, 1e9
+"""Ranges from what counts as one place to beyond the earth; larger figures can't be squared."""
+MOST_DEG = 1e6
 
 
 def read_variogram(text: str, bearing_deg: float) -> Variogram:
@@ -24,8 +27,8 @@ def read_variogram(text: str, bearing_deg: float) -> Variogram:
     """
     model, *written = [part.strip() for part in text.split(":")]
     if not LEAST_PARTS <= len(written) <= len(PARTS):
-        known = f"it has {len(written) + 1} parts instead of {LEAST_PARTS + 1} to {len(PARTS) + 1}"
-        raise _refused(text, known, f"Write it as {WRITTEN}, such as {EXAMPLE}.")
+        has = f"it has {counted(len(written) + 1, 'part')} instead of {LEAST_PARTS + 1} to {len(PARTS) + 1}"
+        raise _refused(text, has, f"Write it as {WRITTEN}, such as {EXAMPLE}.")
     kind = model.removesuffix("!")
     if kind not in KINDS:
         raise _refused(text, f"part 1, “{model}”, is not a model", f"Choose one of: {', '.join(KINDS)}.")
@@ -40,12 +43,16 @@ def read_variogram(text: str, bearing_deg: float) -> Variogram:
         if figure <= 0.0:
             do = "Give metres." if name == "range" else "It is the range across over the range along."
             raise _refused(text, f"the {name}, {figure:g}, must be above 0", do)
-    for name, figure in (("sill", sill), ("range", range_m), ("ratio", ratio)):
-        if not LEAST <= figure <= MOST:
-            raise _refused(text, f"the {name}, {figure:g}, must be from {LEAST:g} to {MOST:g}", "Check it.")
-    if not abs(bearing_deg) <= MOST:
-        raise _refused(text, "the bearing is not a number of degrees", "Give degrees clockwise from grid north.")
-    return Variogram(kind, nugget, sill, range_of_scale(kind, range_m) if model != kind else range_m, ratio, bearing_deg)
+    if model != kind:
+        range_m = range_of_scale(kind, range_m)
+    if not LEAST_SILL <= sill <= MOST_SILL:
+        raise _refused(text, f"the sill, {sill:g}, must be from {LEAST_SILL:g} to {MOST_SILL:g}", "Use other units.")
+    for name, reach_m in (("range", range_m), ("range across, RANGE times RATIO,", range_m * ratio)):
+        if not LEAST_M <= reach_m <= MOST_M:
+            raise _refused(text, f"the {name} is {reach_m:g} m, and must be from {LEAST_M:g} to {MOST_M:g} m", "Give metres.")
+    if not abs(bearing_deg) <= MOST_DEG:
+        raise _refused(text, f"the bearing, {bearing_deg:g}, is far too large", "Give degrees clockwise from grid north.")
+    return Variogram(kind, nugget, sill, range_m, ratio, bearing_deg)
 
 
 def variogram_words(variogram: Variogram) -> str:
