@@ -35,6 +35,7 @@ DRAWING_LIBRARIES = {
     "libxkbcommon.so.0": "libxkbcommon0",
     "libfontconfig.so.1": "libfontconfig1",
     "libdbus-1.so.3": "libdbus-1-3",
+    "libexpat.so.1": "libexpat1",
     "libglib-2.0.so.0": "libglib2.0-0",
 }
 SCREEN_LIBRARIES = {

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-HEAVY = ("geopandas", "pandas", "matplotlib", "pvlib", "scipy.stats", "scipy.optimize", "pyproj")
+HEAVY = ("geopandas", "pandas", "matplotlib", "pvlib", "scipy.stats", "scipy.optimize", "pyproj", "rasterio")
 
 # Imports each module in turn in a fresh interpreter and reports which of them first brought something heavy.
 WATCH = """

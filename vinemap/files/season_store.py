@@ -169,6 +169,8 @@ def in_plain_words(path: Path) -> Iterator[None]:
         raise
     except sqlite3.Error as error:
         raise _plain(path, getattr(error, "sqlite_errorname", "")) from error
+    except UnicodeDecodeError as error:
+        raise damaged(path) from error
     except OSError as error:
         raise FileError(
             f"“{path.name}” can't be read or written: {error.strerror}.", "Check the disk and the folder."

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+from scipy.linalg import helmert
 from scipy.special import logsumexp
 
 from vinemap.columns import Floats
@@ -25,7 +26,7 @@ SURE_STOPS = 400
 """Above so many stops the parameters stand at their best values, found from groups of neighbouring stops."""
 GROUP_STOPS, GROUPS = 130, 3
 STARTS = (np.array([0.0, 0.0, -1.2, 0.0]), np.array([0.0, 0.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.2, 0.0]))
-FIRST_SWEEPS, STAR_SWEEPS, FEW_SWEEPS = 6, 4, 3
+FIRST_SWEEPS, DESIGN_SWEEPS, FEW_SWEEPS = 6, 4, 3
 CLIMB_STEPS, CLOSE = 20, 1e10
 BEND_STEP, LEAST_BEND = 0.4, 0.6
 """The prior alone bends by 1 in every direction of the scaled parameters."""
@@ -239,7 +240,7 @@ def _weighed(
     for share, step in _design(len(best)):
         place = np.clip(best + to_place @ step, -FARTHEST, FARTHEST)
         learner.sites = list(rested)
-        height = learner.height(place, STAR_SWEEPS)[0]
+        height = learner.height(place, DESIGN_SWEEPS)[0]
         mass = np.log(share) + 0.5 * float(step @ step) + whole
         weighed.append((height + mass, place, None if only_best else learner.sites[0]))
     if only_best:
@@ -282,8 +283,11 @@ def _bends(learner: _Learner, best: Floats) -> Floats:
 
 
 def _design(size: int) -> list[tuple[float, Floats]]:
-    """Shares and places of a star that gives a standard normal its mean and variance, the middle first."""
-    radius = RADIUS * np.sqrt(size)
-    star = [sign * radius * axis for axis in np.eye(size) for sign in (1.0, -1.0)]
-    share = 1.0 / (RADIUS**2 * len(star))
-    return [(1.0 - 1.0 / RADIUS**2, np.zeros(size)), *((share, step) for step in star)]
+    """Shares and places of a simplex that gives a standard normal its mean and variance, the middle first.
+
+    Source: Julier & Uhlmann 2004, Proceedings of the IEEE 92:401 (the fewest points that do); on made-up blocks a star
+    of twice as many points told left-out counts no better.
+    """
+    corners = RADIUS * np.sqrt(size + 1.0) * helmert(size + 1).T
+    share = 1.0 / (RADIUS**2 * len(corners))
+    return [(1.0 - 1.0 / RADIUS**2, np.zeros(size)), *((share, corner) for corner in corners)]
