@@ -255,13 +255,7 @@ class _System:
 
 
 def _factor(data: _Data, variogram: Variogram) -> _System:
-    try:
-        matrix = data_covariance(in_ranges(variogram, data.points_m), data.noise_var, variogram)
-        root = cholesky(matrix, lower=True, overwrite_a=True, check_finite=False)
-    except LinAlgError as error:
-        raise InputError(
-            "The stops are too close together for this variogram.", "Give it a little more nugget or another kind."
-        ) from error
+    root = _root(data_covariance(in_ranges(variogram, data.points_m), data.noise_var, variogram))
     return _System(data, variogram, np.ascontiguousarray(dtrtri(root, lower=1)[0]))
 
 
@@ -318,13 +312,24 @@ def _spread_out(points: Floats) -> npt.NDArray[np.int64]:
     return order[np.argsort(turn, kind="stable")[:TREND_POINTS]]
 
 
+def _root(matrix: Floats) -> Floats:
+    """Lower root (n, n) of a covariance, which is overwritten."""
+    try:
+        root: Floats = cholesky(matrix, lower=True, overwrite_a=True, check_finite=False)
+    except LinAlgError as error:
+        raise InputError(
+            "The stops are too close together for this variogram.", "Give it a little more nugget or another kind."
+        ) from error
+    return root
+
+
 def leave_one_out(points_m: Floats, values: Floats, noise_var: Floats, variogram: Variogram) -> tuple[Floats, Floats]:
     """Mean (n,) and variance (n,) of the true value at each point, kriged from all the others.
 
-    Up to 1,500 points. Source: Dubrule 1983, Mathematical Geology 15:687.
+    Up to 1,500 points. Raises InputError when the points are too close together for the variogram. Source: Dubrule 1983, Mathematical Geology 15:687.
     """
     matrix = data_covariance(in_ranges(variogram, points_m), noise_var, variogram)
-    root = cholesky(matrix, lower=True)
+    root = _root(matrix)
     precision = cho_solve((root, True), np.eye(len(values)))
     total = precision.sum(axis=1)
     # taking out the unknown level turns the precision into that of ordinary kriging
