@@ -60,7 +60,7 @@ class Mixture:
             low, high = np.where(excess > 0.0, point, low), np.where(excess > 0.0, high, point)
             steep = self._sum(np.exp(-0.5 * steps * steps) / self.sd)
             tried = point + excess * np.sqrt(2.0 * np.pi) / np.maximum(steep, 1e-12)
-            moved = np.where((tried > low) & (tried < high), tried, 0.5 * (low + high)) - point
+            moved = np.where((tried >= low) & (tried <= high), tried, 0.5 * (low + high)) - point
             point = point + moved
             if np.abs(moved).max(initial=0.0) < CLOSE_ENOUGH:
                 break
