@@ -94,8 +94,15 @@ def test_a_small_design_beside_many_parameters(kind):
     variance = weights @ (variances + (means - mean) ** 2)
     np.testing.assert_allclose((mean - exact.mean) / np.sqrt(exact.variance), 0.0, atol=0.06)
     np.testing.assert_allclose(variance, exact.variance, rtol=0.12)
-    # a count that was a surprise is told by few of the parameters: other sets move it by three hundredths
-    np.testing.assert_allclose(found.left_out(), exact.left_out, atol=0.1)
+    assert (np.abs(found.left_out() - exact.left_out) < near_enough(exact.left_out)).all(), found.left_out() - exact.left_out
+
+
+def near_enough(log_chance):
+    """How near left-out log chances (n,) must be: a count that surprises is told by parameters that a few points do not hold.
+
+    Measured with six points about the best ones: up to 0.2 too high for counts with a chance below e^-3, else 0.02.
+    """
+    return np.where(np.asarray(log_chance) < -3.0, 0.25, 0.08)
 
 
 @pytest.mark.parametrize("kind", ["pattern", "clean"])
@@ -103,12 +110,16 @@ def test_left_out_chances_beside_counts_really_left_out(kind):
     counts = round_of(kind)
     found = read_binomial(counts, BEARING_DEG)
     told = found.left_out()
-    for stop in (0, 5, 9):
+    off = []
+    for stop in range(STOPS):
         rest = some_counts(counts, np.arange(STOPS) != stop)
         left = some_counts(counts, np.array([stop]))
         again = told_at(read_binomial(rest, BEARING_DEG), left.stops_m, np.zeros((1, 0)))
-        # read again without it: one stop of twelve changes messages and parameters a little
-        assert told[stop] == pytest.approx(mixture_log_chance(left, again)[0], abs=0.08)
+        off.append(told[stop] - mixture_log_chance(left, again)[0])
+    # read again without it: one stop of twelve changes messages and parameters a little
+    assert (np.abs(off) < near_enough(told)).all(), off
+    # all together they flatter the map by a few hundredths at most
+    assert abs(np.mean(off)) < 0.04, off
     shares = foretold(found)
     np.testing.assert_array_equal(shares.log_chance, told)
     again = told_at(

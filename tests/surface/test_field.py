@@ -13,6 +13,7 @@ from vinemap.errors import Cancelled, InputError, TooFewData
 from vinemap.surface.choose import BLOCK
 from vinemap.surface.field import (
     BINOMIAL,
+    FIRST_LOOK,
     INVERSE_DISTANCE,
     KNOWN,
     KRIGING,
@@ -212,6 +213,17 @@ def test_stops_left_out_are_told_by_the_others():
     own = map_of(block, field.counts.stops_m).incidence
     assert np.abs(own - seen).mean() < np.abs(told.share - seen).mean()
     assert map_of(block, method=KRIGING).foretold is None
+
+
+def test_a_first_look_is_near_the_map_and_says_what_it_is():
+    block = made_up_block(np.random.default_rng(13), middle=-1.5, shared=2.0, own=0.5, stops=40)
+    first, whole = map_of(block, method=FIRST_LOOK), map_of(block)
+    assert first.recipe.method == FIRST_LOOK
+    assert first.recipe.notes[0].startswith("First look, ")
+    assert np.corrcoef(first.latent_mean, whole.latent_mean)[0, 1] > 0.9
+    assert np.abs(first.incidence - whole.incidence).mean() < 0.03
+    # one set of parameters, where the map sums over many
+    assert (len(first.mixture.weight), len(whole.mixture.weight) > 1) == (1, True)
 
 
 def test_can_be_stopped_and_tells_how_far():

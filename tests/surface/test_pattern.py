@@ -16,6 +16,7 @@ from vinemap.surface.pattern import (
     WEAK,
     Habit,
     level_variance,
+    pooled_habit,
     prior_covariance,
     slopes,
 )
@@ -130,3 +131,19 @@ def test_few_sweeps_from_good_messages_tell_the_height():
     exact = learner.height(place, 200)[0]
     learner.height(np.zeros(4), 6)
     assert learner.height(place)[0] == pytest.approx(exact, abs=0.02)
+
+
+def test_what_other_blocks_learned_is_pooled_by_how_sure_they_are():
+    middle = np.array(WEAK.middle)
+    sd = np.array(WEAK.sd)
+    # by hand: equally sure blocks meet half-way, half a weak deviation between blocks and the pool's own doubt beside it
+    pooled = pooled_habit([(middle - 0.4 * sd, 0.3 * sd), (middle + 0.8 * sd, 0.3 * sd)], "two blocks")
+    np.testing.assert_allclose(pooled.middle, middle + 0.2 * sd)
+    np.testing.assert_allclose(pooled.sd, sd * np.sqrt(0.25 + (0.09 + 0.25) / 2.0))
+    assert pooled.source == "two blocks"
+    # a block that learned next to nothing hardly pulls
+    leaning = pooled_habit([(middle, 0.1 * sd), (middle + sd, 10.0 * sd)], "")
+    assert np.abs((np.array(leaning.middle) - middle) / sd).max() < 0.01
+    # nobody is ever less sure than before any round was read
+    vague = pooled_habit([(middle, 3.0 * sd)], "")
+    np.testing.assert_allclose(vague.sd, sd)
