@@ -123,7 +123,8 @@ def test_a_block_without_stops_says_so():
     assert page.lines == page.facts == ()
     assert page.note.startswith("Not known: there is no map of this block in this round.")
     assert plan.why_no_plot.startswith("No stop to hold against the map.")
-    assert plan.below_map == plan.places == ()
+    assert plan.below_map == ("Any first stop tells much, wherever it is. Step Walk plans them.",)
+    assert plan.places == ()
 
 
 def test_one_stop_is_too_few_to_say():

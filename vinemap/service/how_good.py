@@ -29,6 +29,7 @@ from vinemap.surface.options import BINOMIAL, BLOCK
 from vinemap.vineclock.stage import date_words
 
 TITLE = "How good is this map?"
+FIRST_STOP = "Any first stop tells much, wherever it is. Step Walk plans them."
 MIDDLE_LOW_HIGH = np.array([0.0, -1.6448536269514722, 1.6448536269514722])
 """The middle and the 90 % interval of a standard normal."""
 
@@ -52,7 +53,7 @@ def how_good(read: BlockRead) -> HowGood:
     """What can be said of a block's map; all in sentences where there is none."""
     field = read.field
     if field is None:
-        return HowGood((), None, (), f"No stop to hold against the map. {read.why_not}", "")
+        return HowGood((), None, (), f"No stop to hold against the map. {read.why_not}", FIRST_STOP)
     with one_thread():
         stops = _next_stops(read, field)
     why_no_stops = "" if stops else _why_no_stops(field)
