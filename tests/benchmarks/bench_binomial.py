@@ -67,7 +67,9 @@ def main() -> None:
     print(f"binomial field, parameters and all   {whole:6.2f} s  (wanted below {BUDGET_S:g} s)")
     print(f"first look                           {first:6.2f} s  (wanted below {FIRST_BUDGET_S:g} s)")
     print(f"{rows.share.shape[1]} joint draws of {span[-1] + 1:,} spans    {drawing:6.2f} s")
-    print(f"rows at another threshold            {1e3 * moved:6.1f} ms ({whole / moved:,.0f} times as fast as the field again)")
+    print(
+        f"rows at another threshold            {1e3 * moved:6.1f} ms ({whole / moved:,.0f} times as fast as the field again)"
+    )
     print(f"most memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:,.0f} MB")
 
 

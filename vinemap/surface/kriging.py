@@ -326,7 +326,8 @@ def _root(matrix: Floats) -> Floats:
 def leave_one_out(points_m: Floats, values: Floats, noise_var: Floats, variogram: Variogram) -> tuple[Floats, Floats]:
     """Mean (n,) and variance (n,) of the true value at each point, kriged from all the others.
 
-    Up to 1,500 points. Raises InputError when the points are too close together for the variogram. Source: Dubrule 1983, Mathematical Geology 15:687.
+    Up to 1,500 points. Raises InputError when the points are too close together for the variogram.
+    Source: Dubrule 1983, Mathematical Geology 15:687.
     """
     matrix = data_covariance(in_ranges(variogram, points_m), noise_var, variogram)
     root = _root(matrix)

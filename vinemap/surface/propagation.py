@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.linalg import cholesky
-from scipy.linalg.lapack import dpotri, dtrtri
+from scipy.linalg.lapack import dtrtri
 from scipy.special import expit, log_expit
 
 from vinemap.columns import Floats
@@ -15,7 +15,7 @@ from vinemap.surface.counts import NODES, WEIGHTS, Counts
 DAMPING = 0.9
 """Share of each new message that is taken over; less than 1 keeps parallel sweeps from swinging."""
 MOST_SWEEPS = 60
-CLOSE_ENOUGH = 1e-5
+CLOSE_ENOUGH = 1e-6
 """Largest change of a site's mean, in its own deviations, at which the sweeps have come to rest."""
 LEAST_PRECISION, MOST_PRECISION = 1e-8, 1e8
 PEAK_STEPS, PEAK_FOUND = 60, 1e-5
@@ -97,13 +97,12 @@ def propagate(counts: Counts, prior_mean: float, prior: Floats, sites: Sites, sw
     Source: Minka 2001; Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, section 3.6.
     """
     precision, shift = sites.precision, sites.shift
-    diagonal = np.arange(len(precision))
     for sweep in range(sweeps):
         width = np.sqrt(precision)
-        root, inverse = _root_and_inverse(width[:, None] * prior * width)
-        kept = inverse[diagonal, diagonal]
-        hold = width[:, None] * inverse * width
-        pull = shift - hold @ (prior @ shift)
+        root, inward = _root_and_inward(prior, width)
+        # the diagonal of the inverse of the scaled covariance, which the full inverse is not needed for
+        kept = np.einsum("ij,ij->j", inward, inward) / precision
+        pull = shift - inward.T @ (inward @ (prior @ shift))
         mean = prior @ pull
         variance = (1.0 - kept) / precision
         cavity_variance = variance / kept
@@ -119,26 +118,20 @@ def propagate(counts: Counts, prior_mean: float, prior: Floats, sites: Sites, sw
     joined = (cavity_mean / cavity_variance + shift) ** 2 * variance - cavity_mean**2 / cavity_variance
     log_evidence = (log_chance + 0.5 * np.log1p(precision * cavity_variance) - 0.5 * joined).sum()
     log_evidence += 0.5 * float(shift @ mean) - float(np.log(np.diag(root)).sum())
-    rested = Sites(precision, shift)
+    rested, hold = Sites(precision, shift), inward.T @ inward
     return Propagated(rested, mean, variance, pull, hold, float(log_evidence), log_chance, cavity_mean, cavity_variance)
 
 
-def _root_and_inverse(matrix: Floats) -> tuple[Floats, Floats]:
-    """Lower root (n, n) of one plus ``matrix``, and the inverse (n, n) of that sum."""
+def _root_and_inward(prior: Floats, width: Floats) -> tuple[Floats, Floats]:
+    """Lower root (n, n) of one plus the covariance scaled by ``width`` (n,), and its inverse times ``width``."""
+    matrix = width[:, None] * prior * width
     matrix[np.diag_indices_from(matrix)] += 1.0
     # column order lets both steps work in place
     root = cholesky(np.asfortranarray(matrix), lower=True, overwrite_a=True, check_finite=False)
-    half, _ = dpotri(root, lower=1)
-    inverse = half + half.T
-    inverse[np.diag_indices_from(inverse)] *= 0.5
-    return root, inverse
+    inward: Floats = dtrtri(root, lower=1)[0] * width
+    return root, inward
 
 
 def inward_root(prior: Floats, sites: Sites) -> Floats:
     """Lower matrix (n, n) whose square is ``hold``: the variance lost at a place is the squared length of inward_root @ k."""
-    width = np.sqrt(sites.precision)
-    matrix = width[:, None] * prior * width
-    matrix[np.diag_indices_from(matrix)] += 1.0
-    root = cholesky(np.asfortranarray(matrix), lower=True, overwrite_a=True, check_finite=False)
-    inward: Floats = dtrtri(root, lower=1)[0] * width
-    return inward
+    return _root_and_inward(prior, np.sqrt(sites.precision))[1]
