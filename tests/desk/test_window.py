@@ -121,7 +121,7 @@ def test_the_threshold_moves_the_line_and_makes_nothing_again(qtbot, window):
     assert window.canvas.threshold == pytest.approx(0.20)
     assert window.bridge.jobs._count == jobs
     assert window.canvas.scene.same_picture(tiles)
-    assert window.ledger.table._columns[-1].head == "Over 20 %"
+    assert window.ledger.table._columns[-2].head == "Over 20 %"
 
 
 def test_a_second_round_comes_beside_with_one_view(qtbot, window):

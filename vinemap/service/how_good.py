@@ -201,8 +201,6 @@ def how_good_plan(read: BlockRead, scouted: Round, season: Season, printed: dt.d
     good = how_good(read)
     recipe = read.field.recipe if read.field is not None else None
     below_plot = [inside_words(good.inside)] if good.inside is not None else []
-    if recipe is not None and recipe.method not in (BINOMIAL, BLOCK) and good.inside is not None:
-        below_plot.append(f"The map is by {WORDS.get(recipe.method, recipe.method)}; this is what {WORDS[BINOMIAL]} said.")
     below_map = [f"{number}: {stop_words(stop, read)}" for number, stop in enumerate(good.stops, start=1)]
     below_map += [good.why_no_stops] if good.why_no_stops else []
     below_map += _sentences(recipe, read.block) if recipe is not None else []

@@ -76,6 +76,10 @@ class Binomial:
         """The same counts read by a pattern for sure."""
         return self._only([part for part in self.parts if part.has_pattern])
 
+    def likely(self) -> Binomial:
+        """Without the parts that hardly weigh: what vines are told from."""
+        return self._only([part for part in self.parts if part.weight >= LEAST_WEIGHT])
+
     def _only(self, parts: Sequence[Part]) -> Binomial:
         total = sum(part.weight for part in parts)
         return replace(self, parts=tuple(replace(part, weight=part.weight / total) for part in parts))

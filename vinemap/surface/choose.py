@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -12,6 +12,7 @@ from vinemap.columns import Floats
 from vinemap.errors import Tick, no_tick
 from vinemap.surface.binomial import NO_PATTERN_CHANCE, Binomial, learning_groups, read_binomial, some_counts
 from vinemap.surface.counts import Between, Counts, fit_between
+from vinemap.surface.foretell import Foretold, foretold_by
 from vinemap.surface.kriging import nearest_points
 from vinemap.surface.latent import Latent, kriged_logits, weighted_logits
 from vinemap.surface.mixture import mixture_log_chance
@@ -44,11 +45,15 @@ class Score:
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """``method``: the best one, or BLOCK; ``scores`` of all; ``note``: a sentence that says what was chosen and why."""
+    """``method``: the best one, or BLOCK; ``scores`` of all; ``note``: a sentence that says what was chosen and why.
+
+    ``foretold``: what kriging or inverse distance, where chosen, said of each stop left out; None where not all were tried.
+    """
 
     method: str
     scores: tuple[Score, ...]
     note: str
+    foretold: Foretold | None = None
 
 
 def choose(
@@ -79,12 +84,15 @@ def choose(
     simple = told_by_rest(counts, (kriged, weighted), lambda done: tick(0.4 + 0.6 * done))
     log_chances = {
         BINOMIAL: found.left_out(),
-        KRIGING: simple[0],
-        INVERSE_DISTANCE: simple[1],
+        KRIGING: simple[0].log_chance,
+        INVERSE_DISTANCE: simple[1].log_chance,
         BLOCK: found.without_pattern().left_out(),
     }
     tick(1.0)
-    return chosen(log_chances, found.no_pattern_chance <= NO_PATTERN_CHANCE)
+    choice = chosen(log_chances, found.no_pattern_chance <= NO_PATTERN_CHANCE)
+    if len(groups) == 1 and choice.method in (KRIGING, INVERSE_DISTANCE):
+        return replace(choice, foretold=simple[0] if choice.method == KRIGING else simple[1])
+    return choice
 
 
 def chosen(log_chances: dict[str, Floats], is_likelier: bool = True) -> Choice:
@@ -121,10 +129,10 @@ def _standard_error(column: Floats) -> float:
 Made = Callable[[Counts, Between, Floats, Floats], Latent]
 
 
-def told_by_rest(counts: Counts, ways: Sequence[Made], tick: Tick = no_tick) -> Floats:
-    """Log chance (ways, n) of each count by every way to make a map, made without the count's fold."""
+def told_by_rest(counts: Counts, ways: Sequence[Made], tick: Tick = no_tick) -> list[Foretold]:
+    """What every way to make a map says of each count when it is made without the count's fold."""
     folds = min(FOLDS, len(counts))
-    log_chance = np.empty((len(ways), len(counts)))
+    mean, sd, log_chance = np.empty((3, len(ways), len(counts)))
     # stops in the order of the rows fall into different folds
     order = np.lexsort(counts.stops_m.T)
     for fold in range(folds):
@@ -135,5 +143,8 @@ def told_by_rest(counts: Counts, ways: Sequence[Made], tick: Tick = no_tick) -> 
         near_m = nearest_points(cKDTree(rest.stops_m), left.stops_m, 1)[0][:, 0]
         between = fit_between(rest)
         for way, made in enumerate(ways):
-            log_chance[way, out] = mixture_log_chance(left, made(rest, between, left.stops_m, near_m).mixture)
-    return log_chance
+            mixture = made(rest, between, left.stops_m, near_m).mixture
+            mean[way, out], sd[way, out] = mixture.moments()
+            log_chance[way, out] = mixture_log_chance(left, mixture)
+    whole = np.ones((1, len(counts)))
+    return [foretold_by(counts, whole, mean[[way]], sd[[way]], log_chance[way]) for way in range(len(ways))]

@@ -16,11 +16,11 @@ from vinemap.surface.variogram import Variogram, fade, in_ranges
 
 Figures = npt.NDArray[Any]
 
-CHUNK_CELLS = 65_536
+CHUNK_CELLS = 98_304
 """Places times points worked at once: about the processor's near memory (measured in tests/benchmarks/bench_kriging.py)."""
 LEAST_ROWS, MOST_ROWS = 64, 1024
-BAND = 64
-"""Rows of ``inward`` multiplied at once, so that the zeros above a diagonal cost half."""
+BAND_BYTES = 512
+"""Rows of ``inward`` multiplied at once take so many bytes a column, so that the zeros above a diagonal cost half."""
 
 
 def told(
@@ -118,10 +118,11 @@ class _Crossing:
 
 
 def _bands(inward: Figures) -> list[tuple[int, Figures]]:
-    """Bands (end, BAND) of ``inward`` (r, n) turned over, each as far as it is filled."""
+    """Bands (end, height) of ``inward`` (r, n) turned over, each as far as it is filled."""
     bands = []
-    for start in range(0, len(inward), BAND):
-        rows = inward[start : start + BAND]
+    height = BAND_BYTES // inward.itemsize
+    for start in range(0, len(inward), height):
+        rows = inward[start : start + height]
         filled = np.flatnonzero(rows.any(axis=0))
         end = int(filled[-1]) + 1 if len(filled) else 0
         if end:

@@ -160,9 +160,15 @@ def _field(made: Made, counts: Counts, nearest_m: Floats, options: FieldOptions)
         latent.doubt,
         made.drift_at,
         counts,
-        foretold(made.found) if made.found else None,
+        _foretold(made),
         _recipe(made, options, counts),
     )
+
+
+def _foretold(made: Made) -> Foretold | None:
+    if made.method in (KRIGING, INVERSE_DISTANCE):
+        return made.choice.foretold if made.choice else None
+    return foretold(made.found) if made.found else None
 
 
 def _recipe(made: Made, options: FieldOptions, counts: Counts) -> Recipe:

@@ -25,7 +25,6 @@ from vinemap.surface.counts import (
 )
 from vinemap.surface.crossing import told
 from vinemap.surface.gaps import gaps_between
-from vinemap.surface.kriging import nearest_points
 from vinemap.surface.mixture import Mixture
 from vinemap.surface.pattern import level_variance, prior_covariance
 from vinemap.surface.propagation import inward_root
@@ -40,9 +39,9 @@ def told_at(found: Binomial, at_m: Floats, drift_at: Floats, threads: int = 1, t
     A place at a stop is that stop's vine. Worked in float32: 1e-5 of a logit is far below what any count can tell.
     """
     counts, parts = found.counts, found.parts
-    distance, nearest = nearest_points(cKDTree(counts.stops_m), at_m, 1)
-    at_stop = np.flatnonzero(distance[:, 0] < SAME_PLACE_M)
-    stop = nearest[at_stop, 0]
+    distance, nearest = cKDTree(counts.stops_m).query(at_m, [1], distance_upper_bound=SAME_PLACE_M)
+    at_stop = np.flatnonzero(np.isfinite(np.asarray(distance)[:, 0]))
+    stop = np.asarray(nearest)[at_stop, 0]
     mean, variance = np.empty((2, len(parts), len(at_m)), np.float32)
     for index, part in enumerate(parts):
         ticked = partial(_tick_part, tick, index, len(parts))
@@ -116,17 +115,22 @@ class Foretold:
 
 def foretold(found: Binomial) -> Foretold:
     """Each stop told from all the others, parameters and all."""
-    share = np.zeros(len(found.counts))
-    logit, at_most_at, just_at = _count_chances(found.counts)
-    at_most, just = np.zeros_like(share), np.zeros_like(share)
-    for weight, part in zip(found.left_weights(), found.parts, strict=True):
-        mean, sd = PRIOR_MEAN + part.said.left_mean, np.sqrt(part.said.left_variance)
-        share += weight * (expit(mean[:, None] + sd[:, None] * NODES) @ WEIGHTS)
-        chance = np.exp(log_normal(logit, mean, sd))
-        at_most += weight * np.einsum("ij,ij->i", chance, at_most_at)
-        just += weight * np.einsum("ij,ij->i", chance, just_at)
+    mean = PRIOR_MEAN + np.array([part.said.left_mean for part in found.parts])
+    sd = np.sqrt(np.array([part.said.left_variance for part in found.parts]))
+    return foretold_by(found.counts, found.left_weights(), mean, sd, found.left_out())
+
+
+def foretold_by(counts: Counts, weight: Floats, mean: Floats, sd: Floats, log_chance: Floats) -> Foretold:
+    """Each stop told by normals of its own: ``weight``, ``mean``, ``sd`` (p, n); ``log_chance`` (n,) of its count."""
+    share, at_most, just = np.zeros((3, len(counts)))
+    logit, at_most_at, just_at = _count_chances(counts)
+    for part_weight, part_mean, part_sd in zip(weight, mean, sd, strict=True):
+        share += part_weight * (expit(part_mean[:, None] + part_sd[:, None] * NODES) @ WEIGHTS)
+        chance = np.exp(log_normal(logit, part_mean, part_sd))
+        at_most += part_weight * np.einsum("ij,ij->i", chance, at_most_at)
+        just += part_weight * np.einsum("ij,ij->i", chance, just_at)
     at_most = np.clip(at_most, 0.0, 1.0)
-    return Foretold(share, found.left_out(), np.clip(at_most - just, 0.0, 1.0), at_most)
+    return Foretold(share, log_chance, np.clip(at_most - just, 0.0, 1.0), at_most)
 
 
 def _count_chances(counts: Counts) -> tuple[Floats, Floats, Floats]:

@@ -60,12 +60,23 @@ class Latent:
     notes: tuple[str, ...]
 
 
-def binomial_logits(found: Binomial, at_m: Floats, drift_at: Floats, nearest_m: Floats, threads: int, tick: Tick) -> Latent:
-    """Logits at ``at_m`` (m, 2) [m], with columns ``drift_at`` (m, q) there, under all parameters of ``found``."""
-    counts = found.counts
+def binomial_logits(
+    found: Binomial,
+    at_m: Floats,
+    drift_at: Floats,
+    nearest_m: Floats,
+    threads: int,
+    tick: Tick,
+    is_quick: bool = False,
+) -> Latent:
+    """Logits at ``at_m`` (m, 2) [m], with columns ``drift_at`` (m, q) there, under all parameters of ``found``.
+
+    ``is_quick``: how far stops tell is judged by distance alone.
+    """
+    counts, found = found.counts, found.likely()
     mixture = told_at(found, at_m, drift_at, threads, lambda done: tick(0.8 * done))
     curve = next((part.curve for part in found.parts if part.has_pattern), None)
-    if curve:
+    if curve and not is_quick:
         openness = _openness(counts.stops_m, curve, at_m, threads, lambda done: tick(0.8 + 0.2 * done))
         reach_m, note = _known_reach_m(nearest_m, openness), range_words(curve)
     else:

@@ -97,6 +97,7 @@ def _binomial(asked: Asked, method: str, found: Binomial, tick: Tick) -> Made:
         drift_at = np.column_stack([each[1] for each in scaled])
         found = read_binomial(counts, options.bearing_deg, options.habit, columns)
     found = found.without_pattern() if method == BLOCK else found
-    latent = binomial_logits(found, asked.at_m, drift_at, asked.nearest_m, options.threads, tick)
-    notes = (FIRST_WORDS,) if method == FIRST_LOOK else latent.notes
+    is_quick = method == FIRST_LOOK
+    latent = binomial_logits(found, asked.at_m, drift_at, asked.nearest_m, options.threads, tick, is_quick)
+    notes = (FIRST_WORDS,) if is_quick else latent.notes
     return Made(replace(latent, notes=notes), method, between, drift_at, found, None, tried)
