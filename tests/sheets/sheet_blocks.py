@@ -16,7 +16,10 @@ from vinemap.sheets.marks import MM_PER_PT, Dots, Mark, Page, Path, Shade, Strok
 from vinemap.sheets.read_ledger import RowShare
 from vinemap.sheets.read_map import ReadPlan
 from vinemap.sheets.words import Both
+from vinemap.surface.counts import Counts
+from vinemap.surface.doubt import Doubt
 from vinemap.surface.field import KNOWN, NOT_KNOWN, UNSURE, Field, Recipe
+from vinemap.surface.mixture import Mixture
 
 
 def make_block(
@@ -139,7 +142,10 @@ def make_read_plan(block: Block, stops_wanted: int = 36) -> ReadPlan:
     )
     zeros = np.zeros(len(vines))
     recipe = Recipe("kriging", None, 30.0, 15.0, 80.0, 2.0, 12, 0.1, len(chosen), 720, -2.5, 1.0, 25.0, ())
-    field = Field(incidence, incidence / 2, incidence * 2, zeros, certainty, near, zeros, zeros, zeros, zeros, recipe)
+    figures = (incidence, incidence / 2, incidence * 2, zeros, certainty, near, zeros, zeros)
+    mixture = Mixture(np.ones(1), zeros[None], zeros[None], np.zeros(1))
+    counts = Counts(xy[chosen], np.asarray(examined, float), stops.infected.astype(float))
+    field = Field(*figures, mixture, Doubt(xy[:0], (), xy[:0]), np.zeros((len(vines), 0)), counts, None, recipe)
     rows = tuple(
         RowShare(label, "41–60", float(incidence[vines.row == n].max()), 0.05, 0.4, 0.1 + 0.8 * n / len(block.rows))
         for n, label in enumerate(block.rows.labels)

@@ -21,7 +21,8 @@ from vinemap.surface.options import BINOMIAL, BLOCK, INVERSE_DISTANCE, KRIGING
 LEAST_STOPS = 6
 FOLDS = 8
 LEAST_GAIN = 0.005
-"""Log chance per left-out stop that a map must gain over the block's own share: half a hundredth of the chance (a choice)."""
+"""Log chance per left-out stop that a map must gain over the block's own share: half a hundredth of the chance (a choice),
+and more than the standard error of that gain (the rule of one standard error, Hastie et al. 2009, section 7.10)."""
 WORDS = {
     BINOMIAL: "the binomial field",
     KRIGING: "kriging",
@@ -109,7 +110,8 @@ def chosen(log_chances: dict[str, Floats], is_likelier: bool = True) -> Choice:
     if best != BINOMIAL and lead.mean() <= _standard_error(lead):
         best = BINOMIAL
     gains = {score.method: score.gain for score in scores}
-    if gains[best] < LEAST_GAIN or (best == BINOMIAL and not is_likelier):
+    doubt = next(score.gain_se for score in scores if score.method == best)
+    if gains[best] < max(LEAST_GAIN, doubt) or (best == BINOMIAL and not is_likelier):
         return Choice(BLOCK, scores, NOTHING_FOUND)
     others = [f"{WORDS[name]} {np.exp(gain):.2f}" for name, gain in gains.items() if name not in (best, BLOCK)]
     why = (

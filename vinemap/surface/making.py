@@ -17,8 +17,8 @@ from vinemap.surface.kriging import ALL_AT_ONCE
 from vinemap.surface.latent import Latent, binomial_logits, kriged_logits, large_logits, weighted_logits
 from vinemap.surface.options import AUTO, BINOMIAL, BLOCK, FIRST_LOOK, INVERSE_DISTANCE, KRIGING, FieldOptions
 
-FIRST_WORDS = "First look, with a usual pattern; the map itself is being worked out."
 LEAST_TO_TRY = 3
+FIRST_WORDS = "First look, with a usual pattern; the map itself is being worked out."
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,9 +51,11 @@ def make(asked: Asked, tick: Tick) -> Made:
     counts, options = asked.counts, asked.options
     if options.method in (KRIGING, INVERSE_DISTANCE):
         return _simple(asked, options.method, tick)
+    nothing = np.zeros((len(asked.at_m), 0))
     if options.method == FIRST_LOOK and len(counts) <= ALL_AT_ONCE:
-        return _binomial(asked, FIRST_LOOK, first_look(counts, options.bearing_deg, options.habit), tick)
+        return _binomial(asked, FIRST_LOOK, first_look(counts, options.bearing_deg, options.habit), nothing, tick)
     found = read_binomial(counts, options.bearing_deg, options.habit, tick=lambda done: tick(0.4 * done))
+    found, drift_at, tried = _helped(asked, found) if len(counts) <= ALL_AT_ONCE else (found, nothing, ())
     method, choice = BINOMIAL, None
     if options.method == AUTO:
         ways = (options.bearing_deg, options.power, options.neighbours)
@@ -63,9 +65,24 @@ def make(asked: Asked, tick: Tick) -> Made:
     def rest(done: float) -> None:
         tick(0.7 + 0.3 * done)
 
-    simple = method in (KRIGING, INVERSE_DISTANCE)
-    made = _simple(asked, method, rest) if simple else _binomial(asked, method, found, rest)
-    return replace(made, found=made.found or found, choice=choice, no_pattern_chance=found.no_pattern_chance)
+    if method in (KRIGING, INVERSE_DISTANCE):
+        made = replace(_simple(asked, method, rest), found=found)
+        tried = tuple(replace(each, is_used=False) for each in tried)
+    else:
+        made = _binomial(asked, method, found, drift_at, rest)
+    return replace(made, choice=choice, tried=tried, no_pattern_chance=found.no_pattern_chance)
+
+
+def _helped(asked: Asked, found: Binomial) -> tuple[Binomial, Floats, tuple[Tried, ...]]:
+    """The counts read again with the columns that help, these columns (m, q) at the vines, and all that were tried."""
+    nothing = np.zeros((len(asked.at_m), 0))
+    if len(found.counts) < LEAST_TO_TRY or not asked.drifts:
+        return found, nothing, ()
+    used, tried = choose_drifts(found, asked.drifts)
+    if not used:
+        return found, nothing, tried
+    at_stops, at_vines = (np.column_stack(each) for each in zip(*(drift.scaled() for drift in used), strict=True))
+    return read_binomial(found.counts, asked.options.bearing_deg, found.habit, at_stops), at_vines, tried
 
 
 def _simple(asked: Asked, method: str, tick: Tick) -> Made:
@@ -80,24 +97,12 @@ def _simple(asked: Asked, method: str, tick: Tick) -> Made:
     return Made(latent, method, between, np.zeros((len(asked.at_m), 0)))
 
 
-def _binomial(asked: Asked, method: str, found: Binomial, tick: Tick) -> Made:
-    """The logits by the binomial field, with the columns that help; by the block's own share where that was chosen."""
+def _binomial(asked: Asked, method: str, found: Binomial, drift_at: Floats, tick: Tick) -> Made:
+    """The logits by the binomial field with columns ``drift_at`` (m, q), or by the block's own share."""
     counts, options, between = asked.counts, asked.options, fit_between(asked.counts)
-    drift_at = np.zeros((len(asked.at_m), found.drift.shape[1]))
     if len(counts) > ALL_AT_ONCE:
-        latent = large_logits(found, asked.at_m, asked.nearest_m, options.threads, tick)
-        return Made(latent, method, between, drift_at, found)
-    used: tuple[Drift, ...] = ()
-    tried: tuple[Tried, ...] = ()
-    if method != FIRST_LOOK and len(counts) >= LEAST_TO_TRY:
-        used, tried = choose_drifts(found, asked.drifts)
-    if used:
-        scaled = [drift.scaled() for drift in used]
-        columns = np.column_stack([each[0] for each in scaled])
-        drift_at = np.column_stack([each[1] for each in scaled])
-        found = read_binomial(counts, options.bearing_deg, options.habit, columns)
+        return Made(large_logits(found, asked.at_m, asked.nearest_m, options.threads, tick), method, between, drift_at, found)
     found = found.without_pattern() if method == BLOCK else found
     is_quick = method == FIRST_LOOK
     latent = binomial_logits(found, asked.at_m, drift_at, asked.nearest_m, options.threads, tick, is_quick)
-    notes = (FIRST_WORDS,) if is_quick else latent.notes
-    return Made(replace(latent, notes=notes), method, between, drift_at, found, None, tried)
+    return Made(replace(latent, notes=(FIRST_WORDS,)) if is_quick else latent, method, between, drift_at, found)
