@@ -80,7 +80,7 @@ def choose(
         return kriged_logits(rest, between, at_m, near_m, bearing_deg, 1, no_tick)
 
     def weighted(rest: Counts, between: Between, at_m: Floats, near_m: Floats) -> Latent:
-        return weighted_logits(rest, between, at_m, near_m, power, neighbours, no_tick)
+        return weighted_logits(rest, between, at_m, near_m, power, neighbours, 1, no_tick)
 
     simple = told_by_rest(counts, (kriged, weighted), lambda done: tick(0.4 + 0.6 * done))
     log_chances = {

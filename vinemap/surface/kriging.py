@@ -71,9 +71,9 @@ def check_places(points_m: Floats, *columns: Floats) -> None:
         raise InputError("A stop has no place or no count.", "Give every stop a place and counts, or leave it out.")
 
 
-def nearest_points(tree: cKDTree, places: Floats, count: int) -> tuple[Floats, npt.NDArray[np.int64]]:
+def nearest_points(tree: cKDTree, places: Floats, count: int, threads: int = 1) -> tuple[Floats, npt.NDArray[np.int64]]:
     """Distances and indices (m, count) of the nearest points of ``tree`` to places (m, 2)."""
-    distance, index = tree.query(places, count)
+    distance, index = tree.query(places, count, workers=threads)
     shape = (len(places), count)
     return np.asarray(distance, np.float64).reshape(shape), np.asarray(index, np.int64).reshape(shape)
 

@@ -225,6 +225,7 @@ def weighted_logits(
     nearest_m: Floats,
     power: float,
     neighbours: int,
+    threads: int,
     tick: Tick,
 ) -> Latent:
     """Logits around the inverse-distance share; beyond the stops' reach the block's own share.
@@ -234,7 +235,7 @@ def weighted_logits(
     """
     usual = float(logit_normal_mean(np.array([between.mean]), np.array([between.sd]))[0])
     rho = min(between.sd**2 * usual * (1.0 - usual), 0.9)
-    near = inverse_distance(counts.stops_m, counts.examined, counts.infected, at_m, power, neighbours, rho, tick)
+    near = inverse_distance(counts, at_m, power, neighbours, rho, threads, tick)
     reach_m = stop_reach_m(counts.stops_m)
     openness = openness_by_distance(nearest_m, reach_m)
     is_far, is_stop = openness >= NOT_KNOWN_FROM, nearest_m < SAME_VINE_M

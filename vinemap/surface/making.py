@@ -93,7 +93,7 @@ def _simple(asked: Asked, method: str, tick: Tick) -> Made:
         latent = kriged_logits(counts, between, asked.at_m, asked.nearest_m, bearing_deg, options.threads, tick, given)
     else:
         ways = (options.power, options.neighbours)
-        latent = weighted_logits(counts, between, asked.at_m, asked.nearest_m, *ways, tick)
+        latent = weighted_logits(counts, between, asked.at_m, asked.nearest_m, *ways, options.threads, tick)
     return Made(latent, method, between, np.zeros((len(asked.at_m), 0)))
 
 
