@@ -208,7 +208,7 @@ def ensure_environment(kind: str, root: Path = ROOT) -> Path:
         say("Bringing the libraries up to date ...")
         (root / ".venv" / STAMP).unlink()
     else:
-        say("Setting Vinemap up. This is done once; it fetches some 250 MB and takes a few minutes.")
+        say("Setting Vinemap up. This is done once; it fetches some 300 MB and takes a few minutes.")
         make_environment(root)
     install_libraries(python, root, kind)
     write_stamp(root, kind)

@@ -23,6 +23,7 @@ FOLDS = 8
 LEAST_GAIN = 0.005
 """Log chance per left-out stop that a map must gain over the block's own share: half a hundredth of the chance (a choice),
 and more than the standard error of that gain (the rule of one standard error, Hastie et al. 2009, section 7.10)."""
+LEAD_ERRORS = 2.0
 WORDS = {
     BINOMIAL: "the binomial field",
     KRIGING: "kriging",
@@ -101,13 +102,14 @@ def chosen(log_chances: dict[str, Floats], is_likelier: bool = True) -> Choice:
 
     ``is_likelier``: whether the counts made a pattern likelier than it was beforehand; without that, and without a gain on
     left-out stops, the binomial field is no more than the block's own share. It stays unless another is better by
-    more than the standard error of the difference: it holds both a pattern and none, and its intervals are the most honest.
+    more than two standard errors of the difference: it holds both a pattern and none, its intervals are the most honest, and
+    a map that is made another way each week is hard to compare.
     """
     block = log_chances[BLOCK]
     scores = tuple(_score(method, log_chance, log_chance - block) for method, log_chance in log_chances.items())
     best = max((score for score in scores if score.method != BLOCK), key=lambda score: score.log_chance).method
     lead = log_chances[best] - log_chances[BINOMIAL]
-    if best != BINOMIAL and lead.mean() <= _standard_error(lead):
+    if best != BINOMIAL and lead.mean() <= LEAD_ERRORS * _standard_error(lead):
         best = BINOMIAL
     gains = {score.method: score.gain for score in scores}
     doubt = next(score.gain_se for score in scores if score.method == best)
