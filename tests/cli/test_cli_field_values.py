@@ -85,11 +85,43 @@ def test_agrees_with_two_other_programs(
         np.testing.assert_allclose(kriged(out), other(kind, *figures), rtol=1e-6, atol=1e-6)
 
 
-def test_an_exact_value_is_given_back_at_its_place(run: Run, stops: Path, tmp_path: Path) -> None:
-    out, chosen = tmp_path / "out.csv", ("--value", "GRÖSSE", "--method", "kriging")
-    for more in (("--variogram", "exponential:0.3:1.5:40"), ()):
-        assert run("field", "--stops", stops, "--at", write_own(tmp_path), *chosen, *more, "--out", out).code == 0
-        np.testing.assert_allclose(kriged(out), np.column_stack([VALUES, 0.0 * VALUES]), atol=1e-9)
+def test_without_a_nugget_a_value_is_given_back_at_its_place(run: Run, stops: Path, tmp_path: Path) -> None:
+    out, chosen = tmp_path / "out.csv", ("--value", "GRÖSSE", "--variogram", "exponential:0:1.5:40")
+    assert run("field", "--stops", stops, "--at", write_own(tmp_path), *chosen, "--out", out).code == 0
+    np.testing.assert_allclose(kriged(out), np.column_stack([VALUES, 0.0 * VALUES]), atol=1e-9)
+
+
+def test_with_a_nugget_the_map_has_no_spikes_where_values_stand(run: Run, stops: Path, tmp_path: Path) -> None:
+    """What a new value would be at a place already looked at, and a hand beside it: other programs jump between the two."""
+    for name, places in (("own", PLACES), ("beside", PLACES + 0.01)):
+        at = write_lines(tmp_path / f"{name}.csv", ("x_m", "y_m"), places.tolist())
+        chosen = ("--value", "GRÖSSE", "--variogram", "exponential:0.3:1.5:40")
+        assert run("field", "--stops", stops, "--at", at, *chosen, "--out", tmp_path / f"{name}_out.csv").code == 0
+    own, beside = (kriged(tmp_path / f"{name}_out.csv") for name in ("own", "beside"))
+    np.testing.assert_allclose(own, beside, atol=0.01)
+    assert (own[:, 1] > 0.3).all()
+    # the value that PyKrige takes the nugget out of, where it is told that values are not exact
+    figures = {"psill": 1.2, "range": 40.0, "nugget": 0.3}
+    theirs = OrdinaryKriging(
+        *PLACES.T, VALUES, variogram_model="exponential", variogram_parameters=figures, exact_values=False
+    )
+    np.testing.assert_allclose(own[:, 0], theirs.execute("points", *PLACES.T)[0], rtol=1e-6)
+
+
+def test_two_values_at_one_place_count_where_a_nugget_is_given(run: Run, tmp_path: Path) -> None:
+    stops = write_lines(tmp_path / "twice.csv", ("x_m", "y_m", "v"), [(0, 0, 1.0), (0, 0, 3.0), (30, 0, 6.0)])
+    at = write_lines(tmp_path / "at.csv", ("x_m", "y_m"), [(0, 0)])
+    out = tmp_path / "out.csv"
+    assert (
+        run("field", "--stops", stops, "--at", at, "--value", "v", "--variogram", "spherical:1:2:20", "--out", out).code == 0
+    )
+    # beyond the range the third only tells of the level: two of likeness 1/2 and one alone, solved by hand
+    like = np.array([[2.0, 1.0, 0.0], [1.0, 2.0, 0.0], [0.0, 0.0, 2.0]])
+    weights = np.linalg.solve(np.block([[like, np.ones((3, 1))], [np.ones((1, 3)), np.zeros((1, 1))]]), [1.0, 1.0, 0.0, 1.0])
+    assert kriged(out)[0, 0] == pytest.approx(weights[:3] @ [1.0, 3.0, 6.0])
+    refused = run("field", "--stops", stops, "--at", at, "--value", "v", "--variogram", "spherical:0:2:20", "--out", out)
+    assert refused.code == 2
+    assert "two exact values stand at one place" in refused.err
 
 
 def write_own(folder: Path) -> Path:
@@ -158,12 +190,12 @@ def test_no_pattern_means_mean_and_variance(run: Run, at: Path, tmp_path: Path) 
         assert (found["method_used"], found["variogram_used"]) == ("mean", None)
 
 
-def test_without_a_pattern_a_value_still_stands_at_its_own_place(run: Run, tmp_path: Path) -> None:
+def test_without_a_pattern_the_mean_is_given_everywhere(run: Run, tmp_path: Path) -> None:
     stops = write_lines(tmp_path / "three.csv", ("x_m", "y_m", "v"), [(0, 0, 1.0), (9, 0, 4.0), (0, 9, 10.0)])
     at = write_lines(tmp_path / "at.csv", ("x_m", "y_m"), [(9, 0), (9, 9), (0, 9.0004)])
     assert run("field", "--stops", stops, "--at", at, "--value", "v", "--out", tmp_path / "out.csv").code == 0
     # mean 5, squares 16 + 1 + 25 over 2 is 21, and a third more
-    np.testing.assert_allclose(kriged(tmp_path / "out.csv"), [[4.0, 0.0], [5.0, 28.0], [10.0, 0.0]], rtol=1e-11)
+    np.testing.assert_allclose(kriged(tmp_path / "out.csv"), [[5.0, 28.0]] * 3, rtol=1e-11)
 
 
 @pytest.mark.parametrize("value", [-2.5, 0.1, 1e-9, 123456.789])

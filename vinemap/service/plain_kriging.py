@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -16,7 +16,7 @@ from vinemap.service.asked_variogram import variogram_words
 from vinemap.service.points import PointTables, read_points, write_points
 from vinemap.service.threads import one_thread
 from vinemap.surface.fit import LEAST_STOPS, fit_variogram
-from vinemap.surface.kriging import krige, nearest_points
+from vinemap.surface.kriging import krige
 from vinemap.surface.variogram import SAME_PLACE_M, Variogram
 
 VALUE_COLUMNS = ("value", "variance")
@@ -40,17 +40,18 @@ class ValuesDone:
 def krige_values(
     stops: Path, at: Path, out: Path, column: str, variogram: Variogram | None, bearing_deg: float, threads: int = 1
 ) -> ValuesDone:
-    """Read a column of exact numbers at stops, krige it to the points and write them with VALUE_COLUMNS.
+    """Read a column of numbers at stops, krige it to the points and write them with VALUE_COLUMNS.
 
-    ``variance`` is that of a new value at the point, nugget included. Without ``variogram`` one is fitted, its sill the
-    sample variance, its longer axis along or across ``bearing_deg`` [degrees].
+    ``variance`` is that of a new value at the point, nugget included, also where a value stands. Without ``variogram`` one is
+    fitted, its sill the sample variance, its longer axis along or across ``bearing_deg`` [degrees].
 
-    Raises FileError or InputError when a file is of no use, or two values stand at one place; TooFewData for one value
-    without a variogram.
+    Raises FileError or InputError when a file is of no use, or two values stand at one place and no nugget is given;
+    TooFewData for one value without a variogram.
     """
     name = _column(stops, column)
     tables = read_points(stops, at, (name,), lambda line: _value(line, name), VALUE_COLUMNS)
-    _refuse_twins(stops, tables)
+    if variogram is None or variogram.nugget == 0.0:
+        _refuse_twins(stops, tables)
     values = tables.figures[:, 0]
     if variogram is None and len(values) == 1:
         raise TooFewData("One value does not tell how much values vary.", "Add more of them, or give a variogram.")
@@ -91,30 +92,38 @@ def _kriged(
     tables: PointTables, values: Floats, sill: float, variogram: Variogram | None, bearing_deg: float, threads: int
 ) -> tuple[Floats, Variogram | None, str]:
     """Value and variance (2, m) at the points, the variogram they were kriged with, and what to say of it."""
-    exact = np.zeros(len(values))
     curve = variogram
     if curve is None and sill > 0.0:
-        curve = fit_variogram(tables.stops_m, values, exact, sill, bearing_deg)
+        curve = fit_variogram(tables.stops_m, values, np.zeros(len(values)), sill, bearing_deg)
     if curve is not None:
-        kriged = krige(tables.stops_m, values, exact, curve, tables.at_m, threads=threads)
         which = "the given variogram" if variogram else "a variogram found from the values"
-        return np.stack([kriged.mean, kriged.variance]), curve, f"Kriged with {which}: {variogram_words(curve)}."
+        told = _new_values(tables, values, curve, threads)
+        return told, curve, f"Kriged with {which}: {variogram_words(curve)}."
     told = _patternless(tables, values, sill)
     if not sill > 0.0:
         note = f"All values are {values[0]:g}: it is given everywhere, and how much other places differ is not known."
         return told, None, note
     few = f"{len(values)} values are too few to see one" if len(values) < LEAST_STOPS else "near values are no more alike"
-    note = f"No pattern found: {few}. The mean and the variance of a new value are given, but for the values themselves."
+    note = f"No pattern found: {few}. The mean and the variance of a new value are given everywhere."
     return told, None, note
 
 
+def _new_values(tables: PointTables, values: Floats, curve: Variogram, threads: int) -> Floats:
+    """Mean and variance (2, m) of a new value at each point, one taken where a value stands included.
+
+    The nugget is what two values at one place differ by. It counts as the error of every value, so that the map has no spikes
+    where values stand, and is added to the variance of a new one.
+    """
+    if not curve.structured_sill > 0.0:
+        return _patternless(tables, values, curve.sill)
+    smooth = replace(curve, nugget=0.0, sill=curve.structured_sill)
+    error_var = np.full(len(values), curve.nugget)
+    kriged = krige(tables.stops_m, values, error_var, smooth, tables.at_m, threads=threads)
+    return np.stack([kriged.mean, kriged.variance + curve.nugget])
+
+
 def _patternless(tables: PointTables, values: Floats, sill: float) -> Floats:
-    """Mean and variance (2, m) of a new value about it; a value itself where it stands."""
-    count, places = len(values), len(tables.at_m)
-    told = np.stack(
-        [np.full(places, values.mean() if sill > 0.0 else values[0]), np.full(places, sill * (1.0 + 1.0 / count))]
-    )
-    distance_m, nearest = nearest_points(cKDTree(tables.stops_m), tables.at_m, 1)
-    beside = distance_m[:, 0] < SAME_PLACE_M
-    told[:, beside] = values[nearest[beside, 0]], np.zeros(beside.sum())
-    return told
+    """Mean and variance (2, m) of a new value about it."""
+    middle = values.mean() if sill > 0.0 else values[0]
+    places = len(tables.at_m)
+    return np.stack([np.full(places, middle), np.full(places, sill * (1.0 + 1.0 / len(values)))])
