@@ -105,6 +105,7 @@ def _parser() -> argparse.ArgumentParser:
     add.add_argument(
         "--covariate", metavar="COLUMN", help="take this one column of figures that may help the map, or call a raster so"
     )
+    add.add_argument("--crs", default="", metavar="EPSG:N", help="the map system of files that do not say which it is")
     field_arguments(command("field", _field, "incidence and its certainty, at points or at every vine of a season"))
     rank = command("rank", _rank, "rows in order of what an hour of work saves, each with its reasons")
     _season_arguments(rank)
@@ -172,12 +173,12 @@ def _add(asked: argparse.Namespace) -> int:
     if path.exists():
         book = open_book(path)
         try:
-            season, report = bring_in(asked.files, book.season, path.stem, columns)
+            season, report = bring_in(asked.files, book.season, path.stem, columns, asked.crs)
             book.apply(f"Bring in {names}", lambda _: season)
         finally:
             book.close()
     else:
-        season, report = bring_in(asked.files, None, path.stem, columns)
+        season, report = bring_in(asked.files, None, path.stem, columns, asked.crs)
         new_book(path, season).close()
     for line in (*report.kept, *report.notes):
         print(line)

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from vinemap.desk.window import Window
 
 SEASONS = "Seasons (*.vinemap)"
-READABLE = "Files to bring in (*.geojson *.json *.csv *.tsv *.txt *.gpkg *.tif *.tiff);;All files (*)"
+READABLE = "Files to bring in (*.geojson *.json *.csv *.tsv *.txt *.gpkg *.tif *.tiff *.png *.jpg *.jpeg);;All files (*)"
 
 
 def _left_out(problems: Sequence[Problem]) -> str:

@@ -9,12 +9,13 @@ from vinemap.errors import FileError
 from vinemap.files.covariate_raster import is_raster
 from vinemap.files.covariate_reader import PLACE_COLUMNS
 from vinemap.files.geojson import LINE, POINT, POLYGON, geometry_kind, is_json, property_texts, read_json
+from vinemap.files.picture_reader import is_picture
 from vinemap.files.point_layers import is_database, is_season
 from vinemap.files.stop_reader import KNOWN, NEEDED, WAYS
 from vinemap.files.table import read_header
 
 KINDS = (
-    *("outlines", "rows", "stops", "mixed", "weather", "passes", "sprays", "vines", "readings", "raster"),
+    *("outlines", "rows", "stops", "mixed", "weather", "passes", "sprays", "vines", "readings", "raster", "picture"),
     *("truth", "estate", "season"),
 )
 _KIND_OF_GEOMETRY = {POLYGON: "outlines", LINE: "rows", POINT: "stops"}
@@ -36,6 +37,9 @@ def kind_of(path: Path) -> str:
     Raises FileError when it can't be opened or is nothing that is read here.
     """
     path = Path(path)
+    # before all others: a picture may be far larger than what they read
+    if is_picture(path):
+        return "picture"
     if is_database(path):
         return "season" if is_season(path) else "readings"
     if is_raster(path):

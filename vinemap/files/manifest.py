@@ -21,7 +21,7 @@ Manifest = tuple[Part, ...]
 
 _LISTS = {"block": "blocks", "round": "rounds", "covariate": "covariates"}
 _NEEDED = frozenset(("estate", "passes", "sprays", "stages", "assumptions"))
-_SINGLES = (*sorted(_NEEDED), "weather")
+_SINGLES = (*sorted(_NEEDED), "weather", "aerial")
 
 
 @dataclass(frozen=True, slots=True)

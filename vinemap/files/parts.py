@@ -27,7 +27,7 @@ from vinemap.ground.block import Block, RowTable, VineExceptions
 from vinemap.ground.covariates import Covariate
 from vinemap.ground.frame import Frame
 from vinemap.scouting.rounds import Round, Stops
-from vinemap.season.value import Estate, StageDates
+from vinemap.season.value import Aerial, Estate, StageDates
 from vinemap.vineclock.weather import Weather
 from vinemap.work.assumptions import Assumptions
 from vinemap.work.diary import Pass, Spray
@@ -257,6 +257,16 @@ def _unpack_covariate(fields: Fields, columns: Columns) -> Covariate:
     return Covariate(fields["name"], fields["source"], columns["points_m"], columns["values"])
 
 
+def _pack_aerial(aerial: Aerial) -> tuple[Fields, Columns]:
+    return asdict(aerial), {}
+
+
+def _unpack_aerial(fields: Fields, _: Columns) -> Aerial:
+    wide, high = fields["size_px"]
+    corners = tuple((float(x), float(y)) for x, y in fields["corners_m"])
+    return Aerial(**fields | {"corners_m": corners, "size_px": (int(wide), int(high))})
+
+
 _KINDS: dict[str, tuple[Callable[[Any], tuple[Fields, Columns]], Callable[[Fields, Columns], Any]]] = {
     "estate": (_pack_estate, _unpack_estate),
     "block": (_pack_block, _unpack_block),
@@ -267,4 +277,5 @@ _KINDS: dict[str, tuple[Callable[[Any], tuple[Fields, Columns]], Callable[[Field
     "weather": (_pack_weather, _unpack_weather),
     "assumptions": (_pack_assumptions, _unpack_assumptions),
     "covariate": (_pack_covariate, _unpack_covariate),
+    "aerial": (_pack_aerial, _unpack_aerial),
 }

@@ -12,14 +12,18 @@ import vinemap
 from vinemap.errors import FileError
 from vinemap.files.geopackage import APPLICATION_ID, list_table
 
-SCHEMA = 2
+SCHEMA = 3
 
 
 def _to_version_2(db: sqlite3.Connection) -> None:
     """Nothing moves. From version 2 on there may be covariates, which a program for version 1 would lose at its next edit."""
 
 
-MIGRATIONS: dict[int, Callable[[sqlite3.Connection], None]] = {1: _to_version_2}
+def _to_version_3(db: sqlite3.Connection) -> None:
+    """Nothing moves. From version 3 on there may be a picture below the map, which an older program would lose likewise."""
+
+
+MIGRATIONS: dict[int, Callable[[sqlite3.Connection], None]] = {1: _to_version_2, 2: _to_version_3}
 """By the version they start from: what turns a file of that version into one of the next."""
 
 _TABLES = (

@@ -15,7 +15,7 @@ from vinemap.errors import InputError
 from vinemap.ground.block import LIVING, STATUS_WORDS, Block, VineExceptions
 from vinemap.ground.covariates import Covariate
 from vinemap.scouting.rounds import Round
-from vinemap.season.value import Estate, Season, StageDates
+from vinemap.season.value import Aerial, Estate, Season, StageDates
 from vinemap.vineclock.weather import Weather
 from vinemap.work.assumptions import Assumptions
 from vinemap.work.diary import KINDS, Pass, Spray
@@ -190,6 +190,11 @@ def drop_covariate(season: Season, name: str) -> Season:
         has = ", ".join(each.name for each in season.covariates)
         raise InputError(f"There is no column {name}.", f"There are: {has}." if has else "None has been brought in.")
     return replace(season, covariates=tuple(each for each in season.covariates if each is not gone))
+
+
+def with_aerial(season: Season, aerial: Aerial | None) -> Season:
+    """The season with another aerial picture below the map, or none."""
+    return season if aerial == season.aerial else replace(season, aerial=aerial)
 
 
 def mark_vines(season: Season, block: str, row: str, first: int, last: int, status: int) -> Season:

@@ -35,6 +35,23 @@ class StageDates:
     harvest: dt.date | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Aerial:
+    """An aerial picture below the map. It stays in its own file; the season keeps only where it is and where it lies.
+
+    ``path`` is where the file was; ``corners_m``: upper left, upper right, lower right, lower left corner of the picture
+    itself, (x, y) [m] in the estate's frame; ``size_px``: width, height; ``size_bytes``: of the file, to see that it is still
+    the same; ``crs``: the map system as it was named by hand, empty where the file says it.
+    """
+
+    name: str
+    path: str
+    corners_m: tuple[tuple[float, float], ...]
+    size_px: tuple[int, int]
+    size_bytes: int
+    crs: str = ""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Season:
     """One season of one estate. Equality is identity: ``a.blocks is b.blocks`` says that nothing there changed."""
@@ -48,6 +65,7 @@ class Season:
     weather: Weather | None = None
     assumptions: Assumptions = field(default_factory=Assumptions)
     covariates: tuple[Covariate, ...] = ()
+    aerial: Aerial | None = None
 
     def block(self, name: str) -> Block | None:
         """The block of that name, or None."""

@@ -25,6 +25,7 @@ from vinemap.files.vine_reader import apply_all_vines, read_vines
 from vinemap.files.weather_reader import read_weather
 from vinemap.season import edits
 from vinemap.season.value import Estate, Season
+from vinemap.service.aerial_in import add_picture
 from vinemap.service.columns_in import COLUMN_KINDS, add_column
 from vinemap.service.ground_in import with_ground
 from vinemap.service.report import NothingGood, Report, counted
@@ -48,11 +49,12 @@ class _Drafts:
 
 
 def bring_in(
-    paths: Sequence[Path], season: Season | None, name: str, columns: Mapping[Path, str] | None = None
+    paths: Sequence[Path], season: Season | None, name: str, columns: Mapping[Path, str] | None = None, crs: str = ""
 ) -> tuple[Season, Report]:
     """The season with the files in it, and the report. ``name`` is the estate's where no file says.
 
     ``columns``: files of which one column is to be taken and nothing else, whatever they hold, and its name.
+    ``crs``: the map system of files that do not say in which one they are.
     Raises NothingGood when nothing can be brought in at all; whatever is merely partly bad is reported.
     """
     report = Report()
@@ -75,6 +77,8 @@ def bring_in(
     for kind, reader in _READERS.items():
         for path in drafts.later.get(kind, []):
             season = _guarded(reader, season, path, report)
+    for path in drafts.later.get("picture", []):
+        season = _guarded(partial(add_picture, crs=crs), season, path, report)
     for path in drafts.later.get(_COLUMNS, []):
         season = _guarded(partial(add_column, column=columns.get(path, "")), season, path, report)
     return season, report

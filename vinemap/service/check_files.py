@@ -13,6 +13,7 @@ from vinemap.files.diary_reader import read_passes, read_sprays
 from vinemap.files.estate_reader import read_estate
 from vinemap.files.ground_reader import read_ground
 from vinemap.files.kinds import kind_of
+from vinemap.files.picture_reader import check_picture
 from vinemap.files.stop_reader import read_stops
 from vinemap.files.text import Read
 from vinemap.files.vine_reader import read_vines
@@ -20,6 +21,12 @@ from vinemap.files.weather_reader import read_weather
 from vinemap.service.bring_in import bring_in
 from vinemap.service.columns_in import columns_to_ask
 from vinemap.service.report import NothingGood, Report
+
+
+def _picture(path: Path) -> Read[tuple[()]]:
+    check_picture(path)
+    return Read(())
+
 
 _READERS: dict[str, Callable[[Path], Read[Any]]] = {
     "estate": read_estate,
@@ -30,6 +37,7 @@ _READERS: dict[str, Callable[[Path], Read[Any]]] = {
     "passes": read_passes,
     "sprays": read_sprays,
     "raster": check_raster,
+    "picture": _picture,
     "readings": lambda path: read_readings(path, *columns_of(path)),
 }
 
@@ -77,7 +85,7 @@ def _check_alone(path: Path, kind: str, report: Report) -> None:
         report.problems += _READERS[kind](path).problems
     except VinemapError as error:
         report.refuse(path, error)
-    if kind not in ("estate", "weather"):
+    if kind not in ("estate", "weather", "picture"):
         report.notes.append(f"{path.name} was read by itself: without outlines nobody can say whether its vines are there.")
 
 

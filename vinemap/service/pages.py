@@ -67,6 +67,7 @@ def ground_page(season: Season, answers: Answers) -> Page:
             Fact("scouting rounds", str(len(season.rounds))),
             Fact("passes and sprays in the diary", f"{len(season.passes)} and {len(season.sprays)}"),
             *(Fact(f"column {each.name}, {each.source}", counted(len(each), "vine")) for each in season.covariates),
+            *([Fact(f"picture {season.aerial.name}", "below the map")] if season.aerial is not None else []),
         ),
         columns=(
             Column("Block", 8.4),
