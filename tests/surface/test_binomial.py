@@ -8,14 +8,16 @@ import numpy as np
 import pytest
 from exact_posterior import LEVEL, LEVEL_SD, covariance_of, ways_of
 from made_up import BEARING_DEG, made_up_block
+from scipy.spatial import cKDTree
 from scipy.special import expit, logit, logsumexp
 from scipy.stats import norm  # noqa: TID253 - a test may take its time
 from scipy.stats.qmc import Sobol  # noqa: TID253
 
 from vinemap.errors import Cancelled
-from vinemap.surface.binomial import NO_PATTERN_CHANCE, SURE_STOPS, learning_groups, read_binomial, some_counts
+from vinemap.surface.binomial import NO_PATTERN_CHANCE, SURE_STOPS, learning_stops, read_binomial, some_counts
 from vinemap.surface.counts import Counts, pool_counts
 from vinemap.surface.foretell import foretold, told_at
+from vinemap.surface.kriging import nearest_points
 from vinemap.surface.mixture import mixture_log_chance
 from vinemap.surface.pattern import WEAK
 from vinemap.surface.propagation import no_sites, propagate
@@ -188,12 +190,13 @@ def test_large_rounds_are_read_in_groups():
     rng = np.random.default_rng(5)
     places_m = rng.uniform(0.0, 200.0, (SURE_STOPS + 60, 2))
     counts = pool_counts(places_m, np.full(len(places_m), 10), rng.binomial(10, 0.1, len(places_m)))
-    groups = learning_groups(counts)
-    assert 1 < len(groups) <= 3
-    assert max(len(group) for group in groups) <= 130
-    assert len(np.unique(np.concatenate(groups))) == sum(len(group) for group in groups)
-    # neighbours stand together: a group covers a part of the ground only
-    assert all(np.ptp(counts.stops_m[group], axis=0).prod() < 0.75 * 200.0**2 for group in groups)
+    some = learning_stops(counts)
+    assert SURE_STOPS / 2 < len(some) <= SURE_STOPS
+    assert len(np.unique(some)) == len(some)
+    # from all over the ground, and still with neighbours as near as all stops have
+    assert (np.ptp(counts.stops_m[some], axis=0) > 150.0).all()
+    nearest = [np.median(nearest_points(cKDTree(each), each, 2)[0][:, 1]) for each in (counts.stops_m, counts.stops_m[some])]
+    assert nearest[1] < 1.3 * nearest[0]
     found = read_binomial(counts, BEARING_DEG)
     assert len(found.parts) == 2
     assert sum(part.weight for part in found.parts) == pytest.approx(1.0)

@@ -110,7 +110,7 @@ def test_slopes_of_the_evidence_beside_differences(size, share):
     counts = Counts(places(14), examined, rng.binomial(examined, share))
     drift = rng.normal(size=(14, 1))
     place = 0.5 * rng.normal(size=size)
-    learner = _Learner([(counts, drift)], BEARING_DEG, WEAK, size)
+    learner = _Learner(counts, level_variance(drift), BEARING_DEG, WEAK, size)
 
     def height(at):
         return learner.height(at, 200)[0]
@@ -126,7 +126,7 @@ def test_slopes_of_the_evidence_beside_differences(size, share):
 def test_few_sweeps_from_good_messages_tell_the_height():
     rng = np.random.default_rng(5)
     counts = Counts(places(40), np.full(40, 10), rng.binomial(10, 0.1, 40))
-    learner = _Learner([(counts, np.zeros((40, 0)))], BEARING_DEG, WEAK, 4)
+    learner = _Learner(counts, level_variance(np.zeros((40, 0))), BEARING_DEG, WEAK, 4)
     place = np.array([0.2, 0.4, -0.3, 0.1])
     exact = learner.height(place, 200)[0]
     learner.height(np.zeros(4), 6)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+import numpy.typing as npt
 from scipy.linalg import helmert
 from scipy.special import logsumexp
 
@@ -24,7 +25,7 @@ NO_PATTERN_CHANCE = 0.1
 an even chance lost patterns that were there)."""
 SURE_STOPS = 400
 """Above so many stops the parameters stand at their best values, found from groups of neighbouring stops."""
-GROUP_STOPS, GROUPS = 130, 3
+GROUP_STOPS = 65
 STARTS = (np.array([0.0, 0.0, -1.2, 0.0]), np.array([0.0, 0.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.2, 0.0]))
 FIRST_SWEEPS, DESIGN_SWEEPS, FEW_SWEEPS = 6, 4, 3
 CLIMB_STEPS, CLOSE = 20, 1e10
@@ -121,8 +122,9 @@ def read_binomial(
     habit = habit or WEAK
     drift = np.zeros((len(counts), 0)) if drift is None else drift
     is_sure = len(counts) > SURE_STOPS
-    groups = [(some_counts(counts, part), drift[part]) for part in learning_groups(counts)]
-    plain, pattern = _Learner(groups, bearing_deg, habit, 1), _Learner(groups, bearing_deg, habit, 4)
+    some = learning_stops(counts)
+    learned_from = (some_counts(counts, some), level_variance(drift[some]), bearing_deg, habit)
+    plain, pattern = _Learner(*learned_from, 1), _Learner(*learned_from, 4)
     bare, _ = _weighed(plain, [np.zeros(1)], is_sure, lambda done: tick(0.2 * done))
     full, learned = _weighed(pattern, STARTS, is_sure, lambda done: tick(0.2 + 0.6 * done))
     weighed = [(height + np.log(1.0 - NO_PATTERN_CHANCE), pattern, place, sites) for height, place, sites in full]
@@ -162,24 +164,33 @@ def _propagate_in_groups(counts: Counts, bearing_deg: float, drift: Floats, curv
         order.append(group)
     back = np.argsort(np.concatenate(order))
 
-    def joined(name: str, of: Callable[[Propagated], object] = lambda each: each) -> Floats:
-        column: Floats = np.concatenate([getattr(of(each), name) for each in said])[back]
+    def joined(columns: Iterable[Floats]) -> Floats:
+        column: Floats = np.concatenate(list(columns))[back]
         return column
 
-    sites = Sites(joined("precision", lambda each: each.sites), joined("shift", lambda each: each.sites))
-    evidence = sum(each.log_evidence for each in said)
-    columns = [joined(name) for name in ("left_out", "left_mean", "left_variance")]
     return Propagated(
-        sites, joined("mean"), joined("variance"), np.zeros(0), np.zeros((0, 0)), evidence, columns[0], columns[1], columns[2]
+        Sites(joined(each.sites.precision for each in said), joined(each.sites.shift for each in said)),
+        joined(each.mean for each in said),
+        joined(each.variance for each in said),
+        np.zeros(0),
+        np.zeros((0, 0)),
+        sum(each.log_evidence for each in said),
+        joined(each.left_out for each in said),
+        joined(each.left_mean for each in said),
+        joined(each.left_variance for each in said),
     )
 
 
-def learning_groups(counts: Counts) -> list[np.ndarray]:
-    """The counts that parameters are learned from: all of them, or some groups of neighbouring stops in a large round."""
+def learning_stops(counts: Counts) -> npt.NDArray[np.int64]:
+    """The stops that parameters are learned from: all of them, or in a large round some groups of neighbours spread over it.
+
+    Neighbours tell how likeness fades; groups far apart, read under one level, tell how much the block differs.
+    """
     if len(counts) <= SURE_STOPS:
-        return [np.arange(len(counts))]
+        return np.arange(len(counts))
     groups = neighbourly_groups(counts.stops_m, GROUP_STOPS)
-    return [groups[index] for index in np.unique(np.linspace(0, len(groups) - 1, GROUPS).round().astype(int))]
+    chosen = np.unique(np.linspace(0, len(groups) - 1, SURE_STOPS // GROUP_STOPS).round().astype(int))
+    return np.concatenate([groups[index] for index in chosen])
 
 
 def some_counts(counts: Counts, keep: np.ndarray) -> Counts:
@@ -191,18 +202,17 @@ def some_counts(counts: Counts, keep: np.ndarray) -> Counts:
 class _Learner:
     """Posterior height of parameters scaled by their priors; keeps the last messages to start the next sweeps from."""
 
-    groups: list[tuple[Counts, Floats]]
+    counts: Counts
+    level: Floats
     bearing_deg: float
     habit: Habit
     size: int
-    gaps: list[Gaps] = field(init=False)
-    levels: list[Floats] = field(init=False)
-    sites: list[Sites] = field(init=False)
+    gaps: Gaps = field(init=False)
+    sites: Sites = field(init=False)
 
     def __post_init__(self) -> None:
-        self.gaps = [gaps_between(counts.stops_m, self.bearing_deg) for counts, _ in self.groups]
-        self.levels = [level_variance(drift) for _, drift in self.groups]
-        self.sites = [no_sites(len(counts)) for counts, _ in self.groups]
+        self.gaps = gaps_between(self.counts.stops_m, self.bearing_deg)
+        self.sites = no_sites(len(self.counts))
 
     def curve(self, place: Floats) -> Variogram:
         return self.habit.curve(place, self.bearing_deg)
@@ -213,15 +223,11 @@ class _Learner:
         Source of the slope: Rasmussen & Williams 2006, section 5.5.2.
         """
         curve = self.curve(place)
-        total, slope = -0.5 * float(place @ place), -place
-        for index, (counts, _) in enumerate(self.groups):
-            prior = prior_covariance(self.gaps[index], self.levels[index], curve)
-            said = propagate(counts, PRIOR_MEAN, prior, self.sites[index], sweeps)
-            self.sites[index] = said.sites
-            total += said.log_evidence
-            lean = 0.5 * (np.outer(said.pull, said.pull) - said.hold)
-            slope = slope + slopes(self.habit, self.gaps[index], curve, lean, self.size)
-        return total, slope
+        said = propagate(self.counts, PRIOR_MEAN, prior_covariance(self.gaps, self.level, curve), self.sites, sweeps)
+        self.sites = said.sites
+        lean = 0.5 * (np.outer(said.pull, said.pull) - said.hold)
+        slope = slopes(self.habit, self.gaps, curve, lean, self.size)
+        return said.log_evidence - 0.5 * float(place @ place), slope - place
 
 
 def _weighed(
@@ -233,7 +239,7 @@ def _weighed(
     """
     best = _best(learner, starts, lambda done: tick(0.5 * done))
     learner.height(best, FIRST_SWEEPS)
-    rested = list(learner.sites)
+    rested = learner.sites
     curves, axes = np.linalg.eigh(_bends(learner, best))
     curves = np.maximum(curves, LEAST_BEND)
     to_place = axes / np.sqrt(curves)
@@ -243,10 +249,10 @@ def _weighed(
     weighed: list[tuple[float, Floats, Sites | None]] = []
     for share, step in _design(len(best)):
         place = np.clip(best + to_place @ step, -FARTHEST, FARTHEST)
-        learner.sites = list(rested)
+        learner.sites = rested
         height = learner.height(place, DESIGN_SWEEPS)[0]
         mass = np.log(share) + 0.5 * float(step @ step) + whole
-        weighed.append((height + mass, place, None if only_best else learner.sites[0]))
+        weighed.append((height + mass, place, None if only_best else learner.sites))
     if only_best:
         # the whole evidence at the best place
         weighed = [(float(logsumexp([each[0] for each in weighed])), best, None)]

@@ -10,7 +10,7 @@ from scipy.spatial import cKDTree
 
 from vinemap.columns import Floats
 from vinemap.errors import Tick, no_tick
-from vinemap.surface.binomial import NO_PATTERN_CHANCE, Binomial, learning_groups, read_binomial, some_counts
+from vinemap.surface.binomial import NO_PATTERN_CHANCE, Binomial, learning_stops, read_binomial, some_counts
 from vinemap.surface.counts import Between, Counts, fit_between
 from vinemap.surface.foretell import Foretold, foretold_by
 from vinemap.surface.kriging import nearest_points
@@ -71,9 +71,9 @@ def choose(
     if len(counts) < LEAST_STOPS:
         few = "one stop is" if len(counts) == 1 else f"{len(counts)} stops are"
         return Choice(BLOCK, (), f"No pattern found: {few} too few to see one. The block's own share is given.")
-    groups = learning_groups(counts)
-    if len(groups) > 1:
-        some = np.concatenate(groups)
+    some = learning_stops(counts)
+    is_whole = len(some) == len(counts)
+    if not is_whole:
         counts = some_counts(counts, some)
         found = read_binomial(counts, bearing_deg, found.habit, found.drift[some], lambda done: tick(0.4 * done))
 
@@ -92,7 +92,7 @@ def choose(
     }
     tick(1.0)
     choice = chosen(log_chances, found.no_pattern_chance <= NO_PATTERN_CHANCE)
-    if len(groups) == 1 and choice.method in (KRIGING, INVERSE_DISTANCE):
+    if is_whole and choice.method in (KRIGING, INVERSE_DISTANCE):
         return replace(choice, foretold=simple[0] if choice.method == KRIGING else simple[1])
     return choice
 
