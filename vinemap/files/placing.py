@@ -18,11 +18,12 @@ from vinemap.files.text import Read
 from vinemap.ground.block import Block, RowTable
 from vinemap.ground.frame import Frame
 from vinemap.ground.rowmaker import make_rows
-from vinemap.ground.vines import distance_along_m, row_frame_m, usual_bearing_deg
+from vinemap.ground.vines import row_frame_m, usual_bearing_deg
 
 FURTHEST_M = 50_000.0
 _FULL_DEG_M = 111_320.0
 _COUNT_SLACK = 1e-6
+_FIRST_TO_LAST = "Draw a row from its first vine to its last."
 
 
 def place_blocks(outlines: Sequence[OutlineDraft], rows: Sequence[RowDraft], frame: Frame) -> Read[tuple[Block, ...]]:
@@ -68,6 +69,21 @@ def local_points(frame: Frame, points_deg: Floats) -> Floats:
         return np.column_stack(to_local(frame, points_deg[:, 0], points_deg[:, 1]))
     except InputError as error:
         raise Refused("geometry", "", error.what.rstrip("."), error.do) from error
+
+
+def local_points_each(frame: Frame, lines_deg: Sequence[Floats]) -> list[Floats | Refused]:
+    """What ``local_points`` makes of each of many lines, or why it refused it; fast where most are good."""
+    if not lines_deg:
+        return []
+    try:
+        points = local_points(frame, np.concatenate(lines_deg))
+    except Refused as refused:
+        half = len(lines_deg) // 2
+        if not half:
+            return [refused]
+        return local_points_each(frame, lines_deg[:half]) + local_points_each(frame, lines_deg[half:])
+    end = np.cumsum([len(line) for line in lines_deg]).tolist()
+    return [points[first:last] for first, last in zip([0, *end], end, strict=False)]
 
 
 def _distance_m(frame: Frame, points_deg: Floats) -> Floats:
@@ -125,46 +141,59 @@ def _placed_rows(
     draft: OutlineDraft, rows: list[RowDraft], outline: shapely.Polygon, frame: Frame, problems: list[Problem]
 ) -> RowTable:
     seen: dict[str, Entry] = {}
-    lines: list[Floats] = []
-    spacings: list[float] = []
-    counts: list[int] = []
+    placed: list[tuple[Floats, float, int]] = []
     reach = outline.buffer(draft.row_spacing_m or 3.0)
     shapely.prepare(reach)
+    lines = _lines_m(rows, frame)
+    good = [line for line in lines if not isinstance(line, Refused)]
+    which = np.repeat(np.arange(len(good)), [len(line) for line in good])
+    drawn = shapely.linestrings(np.concatenate([np.empty((0, 2)), *good]), indices=which)
+    asked = zip(drawn, shapely.contains_properly(reach, drawn).tolist(), shapely.length(drawn).tolist(), strict=True)
+    of_row = [line if isinstance(line, Refused) else (line, *next(asked)) for line in lines]
 
-    def place(row: RowDraft) -> None:
+    def place(index: int) -> None:
+        row, found = rows[index], of_row[index]
         if row.row in seen:
             why = f"the block already has a row of this label, at {seen[row.row].place}"
             raise Refused("row", row.row, why, "Give each row of a block its own label.")
-        line, spacing_m, count = _placed_row(draft, row, reach, frame)
+        if isinstance(found, Refused):
+            raise found
+        line, shape, is_inside, length_m = found
+        if not is_inside:
+            outside_m = shapely.length(shapely.difference(shape, reach))
+            why = f"{outside_m:.0f} m of its {length_m:.0f} m lie outside the outline of {draft.block}"
+            raise Refused("geometry", "LineString", why, "Move the row or the outline, or name the block it belongs to.")
+        placed.append((line, *_spacing_and_count(draft, row, length_m)))
         seen[row.row] = row.entry
-        lines.append(line)
-        spacings.append(spacing_m)
-        counts.append(count)
 
-    _, refused = keep_good(((row.entry, row) for row in rows), place)
+    _, refused = keep_good(((row.entry, index) for index, row in enumerate(rows)), place)
     problems.extend(refused)
-    if not lines:
+    if not placed:
         raise Refused("row", "", "none of its rows can be used", "See what was said about each row.")
-    start = np.concatenate([[0], np.cumsum([len(line) for line in lines])])
-    return RowTable(tuple(seen), np.concatenate(lines), start, np.array(spacings), np.array(counts))
+    start = np.concatenate([[0], np.cumsum([len(line) for line, _, _ in placed])])
+    spacings, counts = np.array([spacing for _, spacing, _ in placed]), np.array([count for _, _, count in placed])
+    return RowTable(tuple(seen), np.concatenate([line for line, _, _ in placed]), start, spacings, counts)
 
 
-def _placed_row(draft: OutlineDraft, row: RowDraft, reach: shapely.Polygon, frame: Frame) -> tuple[Floats, float, int]:
-    """Line [m], vine spacing [m] and vine places of one row. Raises Refused."""
-    line = local_points(frame, row.line)
-    # a point drawn twice adds nothing to the line and has no direction
-    line = line[np.concatenate([[True], np.any(np.diff(line, axis=0) != 0.0, axis=1)])]
-    drawn = shapely.LineString(line)
-    if not shapely.contains_properly(reach, drawn):
-        outside_m = shapely.length(shapely.difference(drawn, reach))
-        why = f"{outside_m:.0f} m of its {drawn.length:.0f} m lie outside the outline of {draft.block}"
-        raise Refused("geometry", "LineString", why, "Move the row or the outline, or name the block it belongs to.")
+def _lines_m(rows: Sequence[RowDraft], frame: Frame) -> list[Floats | Refused]:
+    """Points (k, 2) [m] of each row, or why they can't be used."""
+    lines = local_points_each(frame, [row.line for row in rows])
+    for index, line in enumerate(lines):
+        if isinstance(line, Refused) or (len(line) == 2 and line[0, 0] != line[1, 0]):
+            continue
+        # a point drawn twice adds nothing to the line and has no direction
+        once = line[np.concatenate([[True], (line[1:] != line[:-1]).any(axis=1)])]
+        lines[index] = once if len(once) > 1 else Refused("geometry", "LineString", "is a single point", _FIRST_TO_LAST)
+    return lines
+
+
+def _spacing_and_count(draft: OutlineDraft, row: RowDraft, length_m: float) -> tuple[float, int]:
+    """Vine spacing [m] and vine places of one row. Raises Refused."""
     spacing_m = row.vine_spacing_m or draft.vine_spacing_m
     if spacing_m is None:
         raise Refused("vine_spacing_m", "", "neither the row nor its block gives a vine spacing", "Add it, in metres.")
-    length_m = float(distance_along_m(line)[-1])
     count = row.vines or int(np.floor(length_m / spacing_m + _COUNT_SLACK)) + 1
     if (count - 1) * spacing_m > length_m + 1.5 * spacing_m:
         why = f"{count} vines every {spacing_m:g} m need {(count - 1) * spacing_m:.0f} m but the row is {length_m:.0f} m long"
         raise Refused("vines", str(count), why, "Check the count, the spacing and the ends of the row.")
-    return line, spacing_m, count
+    return spacing_m, count

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
 
 from vinemap.columns import Floats
 from vinemap.errors import InputError, Problem
 from vinemap.files.cells import Refused, keep_good
-from vinemap.files.placing import local_points
+from vinemap.files.placing import local_points_each
 from vinemap.files.projection import from_projected
 from vinemap.files.stop_reader import StopDraft
 from vinemap.files.text import Read
@@ -38,14 +38,13 @@ def place_stops(
     a round number that is taken.
     """
     vines: dict[int, Vines] = {}
-    names = [block.name for block in blocks]
-    located, problems = keep_good(
-        ((draft.entry, draft) for draft in drafts), lambda draft: (draft, _ground_point(draft, names, frame))
-    )
+    located, problems = _located(drafts, [block.name for block in blocks], frame)
     near = _nearest(located, blocks, vines)
+    index_of = {block.name: index for index, block in reversed(list(enumerate(blocks)))}
+    first_vine = [_first_vines(block) for block in blocks]
     kept, refused = keep_good(
         ((draft.entry, index) for index, (draft, _) in enumerate(located)),
-        lambda index: _placed(located[index][0], blocks, near.get(index)),
+        lambda index: _placed(located[index][0], blocks, near.get(index), index_of, first_vine),
     )
     problems.extend(refused)
     numbers = _round_numbers([draft for draft, _, _ in kept], taken)
@@ -81,38 +80,63 @@ def _round_numbers(drafts: Sequence[StopDraft], taken: Collection[int]) -> list[
     return [draft.number or by_date[draft.date] for draft in drafts]
 
 
-def _ground_point(draft: StopDraft, names: Sequence[str], frame: Frame) -> Floats | None:
-    """Where a stop lies (2,) [m], None when it names its vine. Raises Refused."""
-    if draft.block and draft.block not in names:
-        raise Refused("block", draft.block, "there is no block of this name", f"The blocks are {', '.join(names) or 'none'}.")
-    if not names:
-        raise Refused("", "", "there are no blocks yet", "Read the outlines and rows first.")
-    if draft.row:
-        return None
-    if draft.lonlat_deg is not None:
-        return local_points(frame, np.array([draft.lonlat_deg])).reshape(2)
-    return np.array(from_projected(frame, *(draft.easting_m or (np.nan, np.nan))))
+def _located(drafts: Sequence[StopDraft], names: Sequence[str], frame: Frame) -> tuple[list[_Located], list[Problem]]:
+    """Each stop with its place (2,) [m], None when it names its vine; and a problem for each that has no place here."""
+    degrees = [np.array([draft.lonlat_deg]) for draft in drafts if not draft.row and draft.lonlat_deg is not None]
+    moved = iter(local_points_each(frame, degrees))
+    known = set(names)
+
+    def locate(draft: StopDraft) -> _Located:
+        found = next(moved) if not draft.row and draft.lonlat_deg is not None else None
+        if draft.block and draft.block not in known:
+            do = f"The blocks are {', '.join(names) or 'none'}."
+            raise Refused("block", draft.block, "there is no block of this name", do)
+        if not names:
+            raise Refused("", "", "there are no blocks yet", "Read the outlines and rows first.")
+        if draft.row:
+            return draft, None
+        if isinstance(found, Refused):
+            raise found
+        if found is not None:
+            return draft, found[0]
+        return draft, np.array(from_projected(frame, *(draft.easting_m or (np.nan, np.nan))))
+
+    return keep_good(((draft.entry, draft) for draft in drafts), locate)
+
+
+def _first_vines(block: Block) -> dict[str, tuple[int, int]]:
+    """By row label: the number in the block of the row's first vine, and how many vine places the row has."""
+    count = block.rows.vine_count
+    return dict(zip(block.rows.labels, zip((np.cumsum(count) - count).tolist(), count.tolist(), strict=True), strict=True))
 
 
 def _nearest(located: Sequence[_Located], blocks: Sequence[Block], vines: dict[int, Vines]) -> dict[int, _Near]:
     """Nearest vine of the named or nearest block for each stop that is placed by a point, by its position in the list."""
     near: dict[int, _Near] = {}
-    asked = [(index, draft.block, point) for index, (draft, point) in enumerate(located) if point is not None]
-    for name in sorted({name for _, name, _ in asked}):
+    asked: dict[str, list[tuple[int, Floats]]] = {}
+    for index, (draft, point) in enumerate(located):
+        if point is not None:
+            asked.setdefault(draft.block, []).append((index, point))
+    for name, of_name in sorted(asked.items()):
         offered = [index for index, block in enumerate(blocks) if name in ("", block.name)]
-        of_name = [(index, point) for index, asked_name, point in asked if asked_name == name]
         points = np.array([point for _, point in of_name])
         found, away_m = nearest_block([blocks[index] for index in offered], points[:, 0], points[:, 1])
         for choice in np.unique(found):
             here = np.flatnonzero(found == choice)
             block = offered[int(choice)]
             vine, vine_m = nearest_vine(_vines_of(block, blocks, vines), points[here, 0], points[here, 1])
-            for at, one_vine, one_m in zip(here, vine, vine_m, strict=True):
-                near[of_name[at][0]] = (block, float(away_m[at]), int(one_vine), float(one_m))
+            for at, *found_here in zip(here.tolist(), away_m[here].tolist(), vine.tolist(), vine_m.tolist(), strict=True):
+                near[of_name[at][0]] = (block, *found_here)
     return near
 
 
-def _placed(draft: StopDraft, blocks: Sequence[Block], near: _Near | None) -> _Placed:
+def _placed(
+    draft: StopDraft,
+    blocks: Sequence[Block],
+    near: _Near | None,
+    index_of: Mapping[str, int],
+    first_vine: Sequence[Mapping[str, tuple[int, int]]],
+) -> _Placed:
     if near is not None:
         index, away_m, vine, distance_m = near
         block = blocks[index]
@@ -124,7 +148,10 @@ def _placed(draft: StopDraft, blocks: Sequence[Block], near: _Near | None) -> _P
         if distance_m > reach_m:
             raise Refused("", "", f"is {distance_m:.0f} m from the nearest vine of {block.name}", do)
         return draft, index, vine
-    index = next(number for number, each in enumerate(blocks) if each.name == draft.block)
+    index = index_of[draft.block]
+    first, count = first_vine[index].get(draft.row, (0, 0))
+    if 1 <= draft.vine <= count:
+        return draft, index, first + draft.vine - 1
     rows = blocks[index].rows
     try:
         return draft, index, vine_index(rows.labels, rows.vine_count, draft.row, draft.vine)
@@ -140,16 +167,23 @@ def _vines_of(index: int, blocks: Sequence[Block], vines: dict[int, Vines]) -> V
 
 
 def _round(number: int, placed: Sequence[_Placed], blocks: Sequence[Block], vines: dict[int, Vines]) -> Round:
-    used = sorted({index for _, index, _ in placed})
     drafts = [draft for draft, _, _ in placed]
-    where = [(_vines_of(index, blocks, vines), vine, blocks[index].rows.labels) for _, index, vine in placed]
+    index, vine = np.array([(index, vine) for _, index, vine in placed]).T
+    used, of_used = np.unique(index, return_inverse=True)
+    row, ordinal = np.empty(len(placed), np.int32), np.empty(len(placed), np.int32)
+    x_m, y_m = np.empty(len(placed)), np.empty(len(placed))
+    for each in used.tolist():
+        here, on = index == each, _vines_of(each, blocks, vines)
+        for column, values in ((row, on.row), (ordinal, on.ordinal), (x_m, on.x_m), (y_m, on.y_m)):
+            column[here] = values[vine[here]]
+    labels = [blocks[each].rows.labels for each in index.tolist()]
     stops = Stops(
-        tuple(blocks[index].name for index in used),
-        np.array([used.index(index) for _, index, _ in placed], np.int32),
-        tuple(labels[on.row[vine]] for on, vine, labels in where),
-        np.array([on.ordinal[vine] for on, vine, _ in where], np.int32),
-        np.array([on.x_m[vine] for on, vine, _ in where]),
-        np.array([on.y_m[vine] for on, vine, _ in where]),
+        tuple(blocks[each].name for each in used.tolist()),
+        of_used.astype(np.int32),
+        tuple(of_block[at] for of_block, at in zip(labels, row.tolist(), strict=True)),
+        ordinal,
+        x_m,
+        y_m,
         np.array([draft.examined for draft in drafts], np.int32),
         np.array([draft.infected for draft in drafts], np.int32),
         np.array([draft.leaves_examined for draft in drafts], np.int32),
@@ -164,12 +198,17 @@ def _round(number: int, placed: Sequence[_Placed], blocks: Sequence[Block], vine
 def _notes(of_round: dict[int, list[_Placed]], blocks: Sequence[Block], vines: dict[int, Vines]) -> list[str]:
     """What was kept but deserves a second look: two stops on one vine, a stop on a vine that is down as gone."""
     notes = []
+    living = {
+        index: _vines_of(index, blocks, vines).is_living for index in {at for some in of_round.values() for _, at, _ in some}
+    }
     for number, placed in sorted(of_round.items()):
         for (index, vine), times in Counter((index, vine) for _, index, vine in placed).items():
+            if times == 1 and living[index][vine]:
+                continue
             on = _vines_of(index, blocks, vines)
             address = f"{blocks[index].name} / {blocks[index].rows.labels[on.row[vine]]} / {on.ordinal[vine]}"
             if times > 1:
                 notes.append(f"{address} has {times} stops in round {number}; all were kept.")
-            if not on.is_living[vine]:
+            if not living[index][vine]:
                 notes.append(f"{address} was scouted in round {number} but is down as missing or dead.")
     return notes

@@ -34,7 +34,8 @@ def nearest_vine(vines: Vines, x_m: Floats, y_m: Floats) -> tuple[Ints, Floats]:
     if len(vines) == 0:
         raise InputError("The block has no vines.", "Read or make its rows first.")
     offered = np.flatnonzero(vines.is_living) if vines.is_living.any() else np.arange(len(vines))
-    tree = cKDTree(np.column_stack([vines.x_m[offered], vines.y_m[offered]]))
+    # rows are even enough: halving by middles is made in a fraction of the time that halving by medians takes
+    tree = cKDTree(np.column_stack([vines.x_m[offered], vines.y_m[offered]]), balanced_tree=False, compact_nodes=False)
     distance_m, found = tree.query(np.column_stack([x_m, y_m]))
     return offered[np.asarray(found)].astype(np.int32), np.asarray(distance_m, np.float64)
 
