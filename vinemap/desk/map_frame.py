@@ -258,11 +258,13 @@ def _draw_work_legend(painter: QPainter, box: QRectF, scene: MapScene) -> None:
 
 
 def draw_title(painter: QPainter, scene: MapScene, ratio: float) -> None:
-    """The name of the sheet, at its head."""
+    """The name of the sheet, at its head, and below it a remark."""
     title, subtitle = map_font(21.0, 600), map_font(15.0, 400, True)
     after = FURNITURE_GAP_PX + QFontMetricsF(title).horizontalAdvance(scene.title) + (14 if scene.title else 0)
     draw_haloed(painter, QPointF(FURNITURE_GAP_PX, 36), scene.title, title, (scene.ink.ink, scene.ink.sheet), ratio)
     draw_haloed(painter, QPointF(after, 36), scene.subtitle, subtitle, (scene.ink.ink_soft, scene.ink.sheet), ratio)
+    below = QPointF(FURNITURE_GAP_PX, 36 + (24 if scene.title or scene.subtitle else 0))
+    draw_haloed(painter, below, scene.remark, subtitle, (scene.ink.ink_soft, scene.ink.sheet), ratio)
 
 
 def draw_empty(painter: QPainter, view: View, words: str, ink: Ink) -> None:

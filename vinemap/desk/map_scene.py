@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from vinemap.columns import Bytes, Floats, Ints, freeze
+from vinemap.desk.underlay import Underlay
 from vinemap.ground.block import Block, Vines
 from vinemap.sheets.ink import INCIDENCE_TOP, LIGHT, Ink
 
@@ -93,6 +94,7 @@ class MapScene:
     ``mode``: "ground" rows only, "walk" the field at half strength under the walk, "read" the field, "work" the bands.
     ``gain_ticks``: the six words under the ramp of gain, in ``gain_title``. ``empty``: the sentence of an empty sheet.
     ``not_known_words``: written on the sheet where nothing is known. ``north_deg``: bearing of true north from grid north.
+    ``underlay``: the picture below; ``remark``: a line about what could not be shown.
     """
 
     blocks: tuple[BlockScene, ...] = ()
@@ -108,6 +110,8 @@ class MapScene:
     empty: str = "No block yet."
     not_known_words: str = "not known"
     north_deg: float = 0.0
+    underlay: Underlay | None = None
+    remark: str = ""
 
     @property
     def bounds_m(self) -> tuple[float, float, float, float] | None:
@@ -126,4 +130,5 @@ class MapScene:
             and all(mine is theirs for mine, theirs in zip(self.blocks, other.blocks, strict=True))
             and (self.mode, self.top, self.walk) == (other.mode, other.top, other.walk)
             and (self.ink, self.not_known_words) == (other.ink, other.not_known_words)
+            and self.underlay is other.underlay
         )

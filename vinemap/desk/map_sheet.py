@@ -152,7 +152,7 @@ class MapSheet:
         ink = self.scene.ink
         (legend, legend_free), (scale, scale_free) = self._furniture(view)
         for box, is_free in ((legend, legend_free), (scale, scale_free)):
-            if not is_free and box.width() > 0:
+            if (not is_free or self.scene.underlay is not None) and box.width() > 0:
                 painter.setPen(pen(ink.ink, 0.8))
                 painter.setBrush(QColor(ink.sheet))
                 painter.drawRect(box.adjusted(-10, -6, 10, 6))
@@ -160,7 +160,7 @@ class MapSheet:
             painter.drawImage(legend.topLeft() - QPointF(LEGEND_EDGE_PX, 0), self._legend_image(ratio))
         layers.draw_block_names(painter, self.scene, view, ratio)
         frame.draw_scale(painter, scale, view, ink, self.scene.north_deg)
-        if self.scene.title or self.scene.subtitle:
+        if self.scene.title or self.scene.subtitle or self.scene.remark:
             frame.draw_title(painter, self.scene, ratio)
 
     def _legend_image(self, ratio: float) -> QImage:

@@ -15,6 +15,7 @@ from vinemap.desk import shading
 from vinemap.desk.field_lines import FieldLines, make_field_lines
 from vinemap.desk.map_pens import clear_image, image_of, pen, smooth_painter
 from vinemap.desk.map_scene import NOT_KNOWN, READ, WALK, WORK, BlockScene, MapScene
+from vinemap.desk.underlay import lay_under
 from vinemap.sheets.ink import INCIDENCE_POWER
 
 TILE_PX = 512
@@ -131,6 +132,9 @@ def make_tile(picture: Picture, key: TileKey) -> Tile:
     left, top = key.column * TILE_PX, key.line * TILE_PX
     box = (float(left), float(top), float(left + TILE_PX), float(top + TILE_PX))
     pixels = np.full((size, size), picture.table()[0], np.uint32)
+    if scene.underlay is not None:
+        west_m, north_m = left * key.m_per_px, -top * key.m_per_px
+        lay_under(pixels, scene.underlay, scene.ink, west_m, north_m, TILE_PX * key.m_per_px / size)
     near = [k for k, block in enumerate(scene.blocks) if _touches(block, key.m_per_px, box, marks.NUMBER_REACH_PX)]
     for index in near:
         if scene.mode in (READ, WALK):

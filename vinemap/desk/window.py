@@ -24,6 +24,7 @@ from vinemap.desk.steps import Steps
 from vinemap.desk.strip import SeasonStrip
 from vinemap.desk.style import palette, style_sheet
 from vinemap.desk.type import set_ground
+from vinemap.desk.underlay_keeper import UnderlayKeeper
 from vinemap.desk.verbs import Verb
 from vinemap.errors import VinemapError
 from vinemap.season.edits import with_assumptions
@@ -56,7 +57,7 @@ class Window(QWidget):
         self.state = DeskState(round=book.round_looked_at(), threshold=threshold)
         if not book.season.rounds:
             self.state = replace(self.state, step="Ground")
-        self.asking = Asking(self)
+        self.asking, self.underlay = Asking(self), UnderlayKeeper(self)
         self.setWindowTitle(f"{book.season.estate.name} – Vinemap")
         self.setPalette(palette(ink))
         self.setStyleSheet(style_sheet(ink))
@@ -224,7 +225,7 @@ class Window(QWidget):
         if is_paper:
             self.paper.show_pages(self.steps.sheets(season, state, self.now()), self.paper.at)
             return
-        self.canvas.set_scene(self.steps.scene(season, state, state.round))
+        self.canvas.set_scene(self.underlay.under(self.steps.scene(season, state, state.round), state.step))
         self.canvas.set_threshold(state.threshold if state.step == "Read" else None)
         has_beside = state.beside is not None
         for canvas in (self.canvas, self.beside):
@@ -232,7 +233,7 @@ class Window(QWidget):
         self.beside.setVisible(has_beside)
         self.beside_bar.setVisible(has_beside)
         if has_beside:
-            self.beside.set_scene(self.steps.scene(season, state, state.beside))
+            self.beside.set_scene(self.underlay.under(self.steps.scene(season, state, state.beside), state.step))
             self.beside.set_threshold(state.threshold)
             self.beside_bar.say(f"Round {state.round} beside round {state.beside}: one view, one scale, one threshold")
         self._show_chosen(season)
@@ -392,8 +393,6 @@ class Window(QWidget):
             self._show()
 
     def closeEvent(self, event: QCloseEvent) -> None:
-        self.bridge.close()
-        self.canvas.close()
-        self.beside.close()
-        self.book.close()
+        for each in (self.bridge, self.canvas, self.beside, self.underlay, self.book):
+            each.close()
         super().closeEvent(event)
