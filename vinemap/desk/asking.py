@@ -26,7 +26,10 @@ if TYPE_CHECKING:
     from vinemap.desk.window import Window
 
 SEASONS = "Seasons (*.vinemap)"
-READABLE = "Files to bring in (*.geojson *.json *.csv *.tsv *.txt *.gpkg *.tif *.tiff *.png *.jpg *.jpeg);;All files (*)"
+READABLE = (
+    "Files to bring in (*.geojson *.geojsonl *.geojsons *.ndjson *.json *.csv *.tsv *.txt *.xlsx *.gpkg *.shp *.zip *.kml "
+    "*.kmz *.gpx *.tif *.tiff *.png *.jpg *.jpeg);;All files (*)"
+)
 
 
 def _left_out(problems: Sequence[Problem]) -> str:

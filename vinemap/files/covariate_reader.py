@@ -12,7 +12,8 @@ from scipy.spatial import cKDTree
 from vinemap.columns import Floats, Ints
 from vinemap.errors import FileError, InputError, Problem
 from vinemap.files.cells import Entry, Refused, keep_good, keep_good_lines, one_spelling
-from vinemap.files.geojson import POINT, is_json, read_features
+from vinemap.files.geojson import POINT, is_drawn, read_features
+from vinemap.files.place_text import with_places
 from vinemap.files.placing import local_points
 from vinemap.files.point_layers import is_database, point_columns, read_point_layer
 from vinemap.files.projection import from_projected
@@ -62,7 +63,7 @@ def columns_of(path: Path) -> tuple[str, ...]:
     path = Path(path)
     if is_database(path):
         found = dict.fromkeys(point_columns(path))
-    elif is_json(path):
+    elif is_drawn(path):
         entries = [feature.entry for feature in read_features(path, (POINT,)).value]
         found = dict.fromkeys(name for entry in entries for name in entry.values)
     else:
@@ -77,7 +78,7 @@ def read_readings(path: Path, column: str) -> Read[tuple[ReadingDraft, ...]]:
     if is_database(path):
         layer = read_point_layer(path, wanted)
         return _readings(layer.value, wanted, layer.problems, layer.notes)
-    if is_json(path):
+    if is_drawn(path):
         features = read_features(path, (POINT,))
         points = [(each.entry, each.parts[0][0]) for each in features.value]
         if points and not any(wanted in entry.values for entry, _ in points):
@@ -93,7 +94,8 @@ def read_readings(path: Path, column: str) -> Read[tuple[ReadingDraft, ...]]:
             f"{path.name} does not say where its figures were read.",
             "Add the columns block, row, vine, or lon, lat, or x_m, y_m.",
         )
-    return _readings(table.value.lines, written, table.problems, table.notes)
+    placed = with_places(table.value.lines)
+    return _readings(placed.value, written, (*table.problems, *placed.problems), (*table.notes, *placed.notes))
 
 
 def no_column(name: str, column: str, columns: Sequence[str]) -> FileError:

@@ -1,9 +1,10 @@
-"""Features in GeoJSON (RFC 7946): longitude, latitude in degrees on WGS 84."""
+"""Features as GeoJSON has them (RFC 7946), from any kind of file: longitude, latitude in degrees on WGS 84."""
 
 from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,7 +16,10 @@ import shapely
 from vinemap.columns import Floats
 from vinemap.errors import FileError, Problem
 from vinemap.files.cells import Entry, Refused, one_spelling
+from vinemap.files.coordinates import ASK_SYSTEM, LONLAT, in_degrees
+from vinemap.files.json_lines import is_json_lines, read_json_lines
 from vinemap.files.text import Read, read_bytes, read_text, write_text
+from vinemap.files.vector_reader import is_vector, read_vector
 
 POLYGON, LINE, POINT = "Polygon", "LineString", "Point"
 KINDS = (POLYGON, LINE, POINT)
@@ -39,7 +43,7 @@ class Feature:
 
 def is_json(path: Path) -> bool:
     """True where the file begins as JSON does. Raises FileError when it can't be opened."""
-    return read_bytes(path).lstrip(b"\xef\xbb\xbf \t\r\n")[:1] in (b"{", b"[")
+    return read_bytes(path).lstrip(b"\xef\xbb\xbf \t\r\n")[:1] in (b"{", b"[", b"\x1e")
 
 
 def read_json(path: Path) -> tuple[Any, tuple[str, ...]]:
@@ -57,17 +61,52 @@ def read_json(path: Path) -> tuple[Any, tuple[str, ...]]:
         raise FileError(f"{name} is not usable JSON: its lists or numbers have no end.", "Save it again.") from error
 
 
-def read_features(path: Path, kinds: Sequence[str] = KINDS) -> Read[tuple[Feature, ...]]:
-    """Features of these kinds in a GeoJSON file, where their geometry is sound; other kinds are left to other readers.
+def is_drawn(path: Path) -> bool:
+    """True where the file is JSON or another kind of file of drawn features. Raises FileError when it can't be opened."""
+    return is_json(path) or is_vector(path)
 
-    Raises FileError when it is not GeoJSON or holds nothing of these kinds.
+
+def is_estate(path: Path) -> bool:
+    """True where the file is JSON that names an estate. Raises FileError when it is not JSON."""
+    if not is_json(path) or is_json_lines(read_text(path)[0]):
+        return False
+    content = read_json(path)[0]
+    return isinstance(content, dict) and "estate" in content
+
+
+def read_items(path: Path, crs: str | None = "") -> Read[tuple[Any, ...]]:
+    """Features as they are written, in longitude and latitude; ``crs`` is the map system where the file tells none.
+
+    With None their coordinates stay as they are. Raises FileError when it holds no features, or its system can't be used.
+    """
+    path = Path(path)
+    if not is_json(path) and is_vector(path):
+        return read_vector(path, crs)
+    text, notes = read_text(path)
+    problems: tuple[Problem, ...] = ()
+    stated = ""
+    if is_json_lines(text):
+        listed, problems = read_json_lines(path.name, text)
+    else:
+        content, notes = read_json(path)
+        listed = _feature_list(path.name, content)
+        stated = _stated_system(path.name, content)
+    if crs is not None:
+        notes += in_degrees(path.name, listed, stated, crs, asks=False)
+    return Read(tuple(listed), problems, notes)
+
+
+def read_features(path: Path, kinds: Sequence[str] = KINDS, crs: str = "") -> Read[tuple[Feature, ...]]:
+    """Features of these kinds in a file, where their geometry is sound; other kinds are left to other readers.
+
+    ``crs`` is the map system where the file tells none. Raises FileError when it is no such file or holds none of these.
     """
     name = Path(path).name
-    content, notes = read_json(path)
+    read = read_items(path, crs)
     features: list[Feature] = []
-    problems: list[Problem] = []
+    problems: list[Problem] = list(read.problems)
     others = set(KINDS).difference(kinds)
-    for number, item in enumerate(_feature_list(name, content), start=1):
+    for number, item in enumerate(read.value, start=1):
         if geometry_kind(item) in others:
             continue
         entry = _entry(name, number, item)
@@ -80,7 +119,7 @@ def read_features(path: Path, kinds: Sequence[str] = KINDS) -> Read[tuple[Featur
         raise FileError(
             f"{name} holds no {' or '.join(_KIND_WORDS[kind] for kind in kinds)}.", "Draw at least one and save it again."
         )
-    return Read(tuple(features), tuple(problems), notes)
+    return Read(tuple(features), tuple(problems), read.notes)
 
 
 def geometry_kind(item: Any) -> str:
@@ -128,18 +167,28 @@ def property_texts(properties: Mapping[str, Any]) -> dict[str, str]:
 def _feature_list(name: str, content: Any) -> list[Any]:
     if not isinstance(content, dict) or content.get("type") not in ("FeatureCollection", "Feature"):
         raise FileError(f"{name} is JSON but not a GeoJSON collection of features.", "Export it as GeoJSON.")
-    system = content.get("crs")
-    named = system.get("properties") if isinstance(system, dict) else None
-    system_name = str(named.get("name", "")) if isinstance(named, dict) else ""
-    if system and not any(word in system_name for word in ("CRS84", "4326")):
-        raise FileError(
-            f"{name} says that it is in another map system than longitude and latitude.",
-            "Export it in longitude and latitude on WGS 84, as GeoJSON asks for.",
-        )
     found = content.get("features") if content["type"] == "FeatureCollection" else [content]
     if not isinstance(found, list):
         raise FileError(f"{name} has no list of features.", "Export it as GeoJSON again.")
     return found
+
+
+def _stated_system(name: str, content: Any) -> str:
+    """The map system of a ``crs`` member, as files from before RFC 7946 have it; "" without one. Raises FileError."""
+    system = content.get("crs")
+    if not system:
+        return ""
+    named = system.get("properties") if isinstance(system, dict) else None
+    called = str(named.get("name", "")) if isinstance(named, dict) else ""
+    if re.search(r"CRS84|\b4326$", called):
+        return LONLAT
+    number = re.fullmatch(r"(?:urn:ogc:def:crs:)?EPSG:[\w.]*:?([0-9]{4,6})", called, re.IGNORECASE)
+    if number is None:
+        raise FileError(
+            f"{name} says that it is in another map system than longitude and latitude, and names none that is known here.",
+            "Export it in longitude and latitude on WGS 84, as GeoJSON asks for.",
+        )
+    return f"EPSG:{number.group(1)}"
 
 
 def _entry(name: str, number: int, item: Any) -> Entry:
@@ -206,7 +255,7 @@ def _positions(found: Any) -> Floats:
         if abs(lon) <= 90 and abs(lat) <= 180:
             raise Refused("geometry", f"[{lon:.7g}, {lat:.7g}]", "latitude and longitude seem to be swapped", _SWAP)
         why = "is not longitude and latitude; it looks like metres on a map grid"
-        raise Refused("geometry", f"[{lon:.9g}, {lat:.9g}]", why, "Export it in degrees on WGS 84.")
+        raise Refused("geometry", f"[{lon:.9g}, {lat:.9g}]", why, ASK_SYSTEM)
     if (abs(points) < _NOWHERE).all(axis=1).any():
         raise Refused("geometry", "[0, 0]", "a position is zero, zero: none was recorded there", "Place it, or remove it.")
     return points

@@ -1,4 +1,4 @@
-"""One GeoJSON file that may hold outlines, rows and stops together."""
+"""One file of features that may hold outlines, rows and stops together."""
 
 from __future__ import annotations
 
@@ -21,9 +21,12 @@ class GroundDraft:
     stops: tuple[StopDraft, ...]
 
 
-def read_ground(path: Path) -> Read[GroundDraft]:
-    """Outlines, rows and stops of a GeoJSON file. Raises FileError when it is not one or holds nothing."""
-    read = read_features(path)
+def read_ground(path: Path, crs: str = "") -> Read[GroundDraft]:
+    """Outlines, rows and stops of a file of features; ``crs`` is its map system where it tells none.
+
+    Raises FileError when it is no such file or holds nothing.
+    """
+    read = read_features(path, crs=crs)
     outlines, bad_outlines = outlines_of(read.value)
     rows, bad_rows = rows_of(read.value)
     stops, bad_stops = stops_of(read.value)

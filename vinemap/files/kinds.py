@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from vinemap.errors import FileError
 from vinemap.files.covariate_raster import is_raster
 from vinemap.files.covariate_reader import PLACE_COLUMNS
-from vinemap.files.geojson import LINE, POINT, POLYGON, geometry_kind, is_json, property_texts, read_json
+from vinemap.files.geojson import LINE, POINT, POLYGON, geometry_kind, is_drawn, is_estate, property_texts, read_items
 from vinemap.files.picture_reader import is_picture
 from vinemap.files.point_layers import is_database, is_season
+from vinemap.files.signs import SIGNS
 from vinemap.files.stop_reader import KNOWN, NEEDED, WAYS
 from vinemap.files.table import read_header
 
@@ -19,15 +21,7 @@ KINDS = (
     *("truth", "estate", "season"),
 )
 _KIND_OF_GEOMETRY = {POLYGON: "outlines", LINE: "rows", POINT: "stops"}
-_SIGNS = (
-    ("stops", {"date", "examined", "infected"}),
-    ("weather", {"time", "temp_c"}),
-    ("passes", {"date", "block", "kind", "face"}),
-    ("sprays", {"start", "block", "materials"}),
-    ("vines", {"block", "row", "vine", "status"}),
-    ("truth", {"block", "row", "vine", "incidence_1"}),
-)
-_OF_OTHERS = {"variety"}.union(*(signs for _, signs in _SIGNS)).difference(PLACE_COLUMNS)
+_OF_OTHERS = {"variety"}.union(*(signs for _, signs in SIGNS)).difference(PLACE_COLUMNS)
 """A column of these tells that a table is meant as something else, and lacks another column."""
 
 
@@ -40,14 +34,14 @@ def kind_of(path: Path) -> str:
     # before all others: a picture may be far larger than what they read
     if is_picture(path):
         return "picture"
-    if is_database(path):
-        return "season" if is_season(path) else "readings"
+    if is_database(path) and is_season(path):
+        return "season"
     if is_raster(path):
         return "raster"
-    if is_json(path):
-        return _kind_of_json(path)
+    if is_drawn(path):
+        return _kind_of_drawn(path)
     columns = set(read_header(path))
-    for kind, signs in _SIGNS:
+    for kind, signs in SIGNS:
         if signs <= columns:
             return kind
     if any(set(way) <= columns for way in WAYS) and columns.difference(PLACE_COLUMNS, ("",)) and not columns & _OF_OTHERS:
@@ -59,12 +53,13 @@ def kind_of(path: Path) -> str:
     )
 
 
-def _kind_of_json(path: Path) -> str:
-    content, _ = read_json(path)
-    if isinstance(content, dict) and "estate" in content:
+def _kind_of_drawn(path: Path) -> str:
+    if is_estate(path):
         return "estate"
-    features = content.get("features", [content]) if isinstance(content, dict) else []
-    found = {geometry_kind(item) for item in features} - {""} if isinstance(features, list) else set()
+    features = read_items(path, None).value
+    found = {geometry_kind(item) for item in features} - {""}
+    if is_database(path) and found <= {POINT} and (not found or _hold_figures(features)):
+        return "readings"
     if not found:
         raise FileError(
             f"{path.name} holds neither an estate nor outlines, rows or stops.", "Export outlines, rows or stops as GeoJSON."
@@ -74,7 +69,7 @@ def _kind_of_json(path: Path) -> str:
     return _KIND_OF_GEOMETRY[found.pop()] if len(found) == 1 else "mixed"
 
 
-def _hold_figures(features: list[Any]) -> bool:
+def _hold_figures(features: Sequence[Any]) -> bool:
     """True where no feature has anything that a stop has, and one has something besides its place."""
     listed = [item.get("properties") for item in features if isinstance(item, dict)]
     names = {name for each in listed if isinstance(each, dict) for name in property_texts(each)}

@@ -1,10 +1,11 @@
-"""Points of a GeoPackage layer with one of its columns. Source: OGC 12-128, GeoPackage Encoding Standard, 1.3."""
+"""Layers of a GeoPackage, and the points of one of them. Source: OGC 12-128, GeoPackage Encoding Standard, 1.3."""
 
 from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ import shapely
 from vinemap.errors import FileError, InputError, Problem
 from vinemap.files.cells import Entry, one_spelling
 from vinemap.files.projection import from_system
+from vinemap.files.shapes import as_text, geometry_of
 from vinemap.files.text import Read, read_bytes
 
 _DATABASE = b"SQLite format 3\0"
@@ -54,6 +56,51 @@ def read_point_layer(path: Path, column: str) -> Read[tuple[Entry, ...]]:
     """
     with _in_plain_words(path), closing(_opened(path)) as db:
         return _read_layer(db, path.name, column)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Layer:
+    """A layer: its map system as PROJ knows it, "" where none is told, and its (geometry, values by name)."""
+
+    name: str
+    system: str
+    features: tuple[tuple[dict[str, Any] | None, dict[str, str]], ...]
+
+
+def read_layers(path: Path) -> tuple[Layer, ...]:
+    """Every layer with a geometry that holds anything, of any kind. Raises FileError."""
+    path = Path(path)
+    with _in_plain_words(path), closing(_opened(path)) as db:
+        layers = [_whole_layer(db, path.name, layer, columns) for layer, columns in _layers(db)]
+    return tuple(layer for layer in layers if layer.features)
+
+
+def _whole_layer(db: sqlite3.Connection, name: str, layer: _Layer, columns: dict[str, str]) -> Layer:
+    table, geometry, number = layer
+    names, rows = _values(db, name, table, geometry, columns)
+    system = _told_system(db, number)
+    texts = (dict(zip(names, map(as_text, row[1:]), strict=True)) for row in rows)
+    return Layer(table, system, tuple((_shape(row[0]), told) for row, told in zip(rows, texts, strict=True)))
+
+
+def _shape(blob: Any) -> dict[str, Any] | None:
+    """The geometry of a blob, as RFC 7946 writes it; damaged where it is no such blob."""
+    if blob is None:
+        return None
+    wkb = _wkb(blob)
+    return {"type": "a curve or damaged"} if wkb is None else geometry_of(wkb)
+
+
+def _values(
+    db: sqlite3.Connection, name: str, table: str, geometry: str, columns: dict[str, str]
+) -> tuple[list[str], list[tuple[Any, ...]]]:
+    """Lower-case names of the columns beside the geometry; and the lines, the geometry first."""
+    places = {lower: written for lower, written in columns.items() if written != geometry}
+    wanted = ", ".join(_quoted(each) for each in (geometry, *places.values()))
+    rows = db.execute(f"SELECT {wanted} FROM {_quoted(table)} LIMIT {_MOST_POINTS + 1}").fetchall()
+    if len(rows) > _MOST_POINTS:
+        raise FileError(f"{name} has more than {_MOST_POINTS:,} points.", "Keep those in the blocks, or thin them.")
+    return list(places), rows
 
 
 @contextmanager
@@ -117,11 +164,7 @@ def _columns(db: sqlite3.Connection, table: str) -> dict[str, str]:
 
 def _points(db: sqlite3.Connection, name: str, layer: _Layer, columns: dict[str, str]) -> Read[tuple[Entry, ...]]:
     table, geometry, system = layer
-    places = {lower: written for lower, written in columns.items() if written != geometry}
-    wanted = ", ".join(_quoted(each) for each in (geometry, *places.values()))
-    rows = db.execute(f"SELECT {wanted} FROM {_quoted(table)} LIMIT {_MOST_POINTS + 1}").fetchall()
-    if len(rows) > _MOST_POINTS:
-        raise FileError(f"{name} has more than {_MOST_POINTS:,} points.", "Keep those in the blocks, or thin them.")
+    places, rows = _values(db, name, table, geometry, columns)
     if not rows:
         raise FileError(f"The layer {table} of {name} is empty.", "Export it again.")
     shapes = [_point(row[0]) for row in rows]
@@ -131,7 +174,7 @@ def _points(db: sqlite3.Connection, name: str, layer: _Layer, columns: dict[str,
     entries: list[Entry] = []
     problems: list[Problem] = []
     for number, (row, at) in enumerate(zip(rows, zip(lon, lat, strict=True), strict=True), start=1):
-        texts = {each: _as_text(value) for each, value in zip(places, row[1:], strict=True)}
+        texts = {each: as_text(value) for each, value in zip(places, row[1:], strict=True)}
         if np.isfinite(at).all():
             texts |= {"lon": repr(float(at[0])), "lat": repr(float(at[1]))}
         elif not (texts.get("row") and texts.get("vine")):
@@ -143,38 +186,42 @@ def _points(db: sqlite3.Connection, name: str, layer: _Layer, columns: dict[str,
 
 
 def _system(db: sqlite3.Connection, name: str, number: int) -> str:
-    """What PROJ knows the map system by: its register's number, else its definition."""
+    """What PROJ knows the map system by. Raises FileError where none is told."""
+    system = _told_system(db, number)
+    if not system:
+        raise FileError(f"{name} does not say in which map system its points are.", "Export it in longitude and latitude.")
+    return system
+
+
+def _told_system(db: sqlite3.Connection, number: int) -> str:
+    """What PROJ knows the map system by: its register's number, else its definition; "" where none is told."""
     found = db.execute(
         "SELECT organization, organization_coordsys_id, definition FROM gpkg_spatial_ref_sys WHERE srs_id = ?", (number,)
     ).fetchone()
     if number in (-1, 0) or found is None:
-        raise FileError(f"{name} does not say in which map system its points are.", "Export it in longitude and latitude.")
+        return ""
     organization, code, definition = found
     return f"EPSG:{code}" if str(organization).upper() == "EPSG" else str(definition)
 
 
-def _point(blob: Any) -> shapely.Point | None:
-    """The point of a GeoPackage blob (clause 2.1.3), or None."""
+def _wkb(blob: Any) -> bytes | None:
+    """The well-known binary in a GeoPackage blob (clause 2.1.3), or None."""
     if not isinstance(blob, bytes) or len(blob) < 8 or blob[:2] != b"GP":
         return None
     envelope = blob[3] >> 1 & 0b111
-    if envelope >= len(_ENVELOPE_BYTES):
-        return None
+    return blob[8 + _ENVELOPE_BYTES[envelope] :] if envelope < len(_ENVELOPE_BYTES) else None
+
+
+def _point(blob: Any) -> shapely.Point | None:
+    """The point of a GeoPackage blob, or None."""
+    wkb = _wkb(blob)
     try:
-        shape = shapely.from_wkb(blob[8 + _ENVELOPE_BYTES[envelope] :])
+        shape = None if wkb is None else shapely.from_wkb(wkb)
     except shapely.errors.ShapelyError:
         return None
     if isinstance(shape, shapely.MultiPoint) and len(shape.geoms) == 1:
         shape = shape.geoms[0]
     return shape if isinstance(shape, shapely.Point) and not shape.is_empty else None
-
-
-def _as_text(value: Any) -> str:
-    if value is None or isinstance(value, bytes):
-        return ""
-    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
-        return str(int(value))
-    return one_spelling(str(value).strip())
 
 
 def _quoted(name: str) -> str:

@@ -90,6 +90,18 @@ def from_system(system: str, x: npt.ArrayLike, y: npt.ArrayLike) -> tuple[Floats
     return np.asarray(lon), np.asarray(lat)
 
 
+def system_name(system: str) -> str:
+    """What a map system is called in the register. Raises InputError when it can't be used."""
+    target = _any_transformer(system).target_crs
+    return target.name if target is not None else system
+
+
+def is_projected(system: str) -> bool:
+    """True where a map system has eastings and northings, and not degrees. Raises InputError."""
+    target = _any_transformer(system).target_crs
+    return target is not None and target.is_projected
+
+
 def from_projected(frame: Frame, easting_m: npt.ArrayLike, northing_m: npt.ArrayLike) -> tuple[Floats, Floats]:
     """Metres east and north (n,) in the frame of eastings and northings (n,) [m] in its projected system."""
     return np.asarray(easting_m, np.float64) - frame.origin_x_m, np.asarray(northing_m, np.float64) - frame.origin_y_m

@@ -9,7 +9,8 @@ from pathlib import Path
 
 from vinemap.errors import FileError, Problem
 from vinemap.files.cells import Entry, Refused, keep_good, keep_good_lines
-from vinemap.files.geojson import POINT, Feature, is_json, read_features
+from vinemap.files.geojson import POINT, Feature, is_drawn, read_features
+from vinemap.files.place_text import with_places
 from vinemap.files.table import read_table
 from vinemap.files.text import Read
 
@@ -47,11 +48,14 @@ class StopDraft:
     is_targeted: bool
 
 
-def read_stops(path: Path) -> Read[tuple[StopDraft, ...]]:
-    """Stops of a CSV file or of the Points in a GeoJSON file. Raises FileError when the file holds none."""
+def read_stops(path: Path, crs: str = "") -> Read[tuple[StopDraft, ...]]:
+    """Stops of a table or of the Points in a file of features. Raises FileError when the file holds none.
+
+    ``crs`` is the map system of the coordinates where the file tells none; without it x_m and y_m are in the estate's.
+    """
     path = Path(path)
-    if is_json(path):
-        read = read_features(path, (POINT,))
+    if is_drawn(path):
+        read = read_features(path, (POINT,), crs)
         stops, problems = stops_of(read.value)
         return Read(tuple(stops), (*read.problems, *problems), read.notes)
     table = read_table(path, NEEDED, KNOWN)
@@ -59,8 +63,9 @@ def read_stops(path: Path) -> Read[tuple[StopDraft, ...]]:
         raise FileError(
             f"{path.name} does not say where the stops were.", "Add the columns block, row, vine, or lon, lat, or x_m, y_m."
         )
-    stops, problems = keep_good_lines(table.value.lines, _stop)
-    return Read(tuple(stops), (*table.problems, *problems), table.notes)
+    placed = with_places(table.value.lines, crs)
+    stops, problems = keep_good_lines(placed.value, _stop)
+    return Read(tuple(stops), (*table.problems, *placed.problems, *problems), (*table.notes, *placed.notes))
 
 
 def stops_of(features: Sequence[Feature]) -> tuple[list[StopDraft], list[Problem]]:

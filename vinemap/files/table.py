@@ -5,12 +5,13 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from vinemap.errors import FileError, Problem
 from vinemap.files.cells import Entry, one_spelling
+from vinemap.files.excel import is_workbook, workbook_text
 from vinemap.files.text import Read, read_text, write_text
 
 _SEPARATORS = (",", ";", "\t")
@@ -28,9 +29,14 @@ class Table:
     lines: tuple[Entry, ...]
 
 
+def table_text(path: Path) -> tuple[str, tuple[str, ...]]:
+    """The text of a CSV file or of a sheet of a workbook, and notes on how it was read. Raises FileError."""
+    return workbook_text(path) if is_workbook(path) else read_text(path)
+
+
 def read_header(path: Path) -> tuple[str, ...]:
     """Column names of a CSV file. Raises FileError when it is not one, or a name stands twice."""
-    text, _ = read_text(path)
+    text, _ = table_text(path)
     return _header(Path(path).name, text)[2]
 
 
@@ -41,7 +47,7 @@ def read_table(path: Path, needed: Sequence[str], known: Sequence[str]) -> Read[
     Columns neither ``needed`` nor ``known`` are named in a note.
     """
     name = Path(path).name
-    text, notes = read_text(path)
+    text, notes = table_text(path)
     skipped, separator, columns = _header(name, text)
     missing = [column for column in needed if column not in columns]
     if missing:
@@ -70,6 +76,63 @@ def read_table(path: Path, needed: Sequence[str], known: Sequence[str]) -> Read[
     if not lines and not problems:
         raise FileError(f"{name} has a line of column names but nothing under it.", "Add the lines and save it again.")
     return Read(Table(columns, tuple(lines)), tuple(problems), notes)
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """One record as written: its ``place`` in the file, its cells, and the lines [start, end) it stands on, from 0."""
+
+    place: str
+    cells: tuple[str, ...]
+    start: int
+    end: int
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A CSV file as written: its lines without their ends, its separator, its columns, and the records under them.
+
+    ``heads`` are the names of the columns with their capitals, ``columns`` those in lower case.
+    """
+
+    lines: tuple[str, ...]
+    separator: str
+    heads: tuple[str, ...]
+    columns: tuple[str, ...]
+    records: tuple[Record, ...]
+
+
+def records_as_written(text: str) -> Written | None:
+    """The records of a CSV file with the lines they stand on, so that one can be changed; None where it is no sound table."""
+    try:
+        skipped, separator, columns = _header("", text)
+        problems: list[Problem] = []
+        found = list(_records("", text, skipped, separator, problems))
+    except FileError:
+        return None
+    records = []
+    for place, cells in found:
+        numbers = [int(number) for number in re.findall(r"[0-9]+", place)]
+        records.append(Record(place, tuple(cells), numbers[0] - 1, numbers[-1]))
+    lines = tuple(line.removesuffix("\n") for line in _lines(text))
+    heads = tuple(cell.strip() for cell in _cells(lines[skipped - 1], separator))
+    return Written(lines, separator, heads, columns, tuple(records))
+
+
+def rename_heads(text: str, names: Mapping[str, str]) -> str:
+    """The text of a CSV file with other column names; ``names`` holds the new by the old, in lower case.
+
+    Only the first line is changed, so that every line keeps its number. Of two that would be called the same, the one
+    that was not asked for gets a mark.
+    """
+    number, separator, columns = _header("", text)
+    lines = _lines(text)
+    taken = set(names.values())
+    heads = [names.get(column) or (f"{column} (theirs)" if column in taken else column) for column in columns]
+    stream = io.StringIO()
+    csv.writer(stream, delimiter=separator, lineterminator="\n").writerow(heads)
+    lines[number - 1] = stream.getvalue()
+    return "".join(lines)
 
 
 def write_table(path: Path, columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:

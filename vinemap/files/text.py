@@ -53,23 +53,26 @@ def read_text(path: Path) -> tuple[str, tuple[str, ...]]:
 
     Raises FileError as ``read_bytes`` does, and when it is not text.
     """
-    path = Path(path)
-    data = read_bytes(path)
+    return decoded(Path(path).name, read_bytes(path))
+
+
+def decoded(name: str, data: bytes) -> tuple[str, tuple[str, ...]]:
+    """The same for bytes that are in hand; ``name`` is the file's. Raises FileError when they are not text."""
     encoding, notes = "utf-8-sig", tuple[str, ...]()
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        encoding, notes = "utf-16", (f"{path.name} was read as UTF-16 text.",)
+        encoding, notes = "utf-16", (f"{name} was read as UTF-16 text.",)
     try:
         text = data.decode(encoding)
     except UnicodeDecodeError:
-        notes = (f"{path.name} is not UTF-8; it was read as Windows text (1252). Check the accents in names.",)
+        notes = (f"{name} is not UTF-8; it was read as Windows text (1252). Check the accents in names.",)
         try:
             text = data.decode("cp1252")
         except UnicodeDecodeError:
             text = "\0"
     if "\0" in text:
-        raise FileError(f"{path.name} is not a text file.", "Save it as CSV or GeoJSON and try again.")
+        raise FileError(f"{name} is not a text file.", "Save it as CSV or GeoJSON and try again.")
     if not text.strip():
-        raise FileError(f"{path.name} is empty.", "Save it again from where it came.")
+        raise FileError(f"{name} is empty.", "Save it again from where it came.")
     return text, notes
 
 

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from vinemap.errors import FileError, Problem, VinemapError
+from vinemap.files.coordinates import known_system
 from vinemap.files.diary_reader import read_passes, read_sprays
 from vinemap.files.estate_reader import EstateDraft, read_estate
 from vinemap.files.ground_reader import GroundDraft, read_ground
@@ -21,6 +22,7 @@ from vinemap.files.row_lines import RowDraft
 from vinemap.files.stop_placing import place_stops
 from vinemap.files.stop_reader import StopDraft, read_stops
 from vinemap.files.text import Read
+from vinemap.files.vector_reader import without_parts
 from vinemap.files.vine_reader import apply_all_vines, read_vines
 from vinemap.files.weather_reader import read_weather
 from vinemap.season import edits
@@ -59,7 +61,7 @@ def bring_in(
     """
     report = Report()
     columns = columns or {}
-    drafts = _read_drafts(paths, columns, report)
+    drafts = _read_drafts(without_parts(paths), columns, report, known_system(crs))
     is_new = season is None
     season = season or _begin(drafts, name, report)
     if drafts.estate is not None:
@@ -84,14 +86,14 @@ def bring_in(
     return season, report
 
 
-def _read_drafts(paths: Sequence[Path], columns: Mapping[Path, str], report: Report) -> _Drafts:
+def _read_drafts(paths: Sequence[Path], columns: Mapping[Path, str], report: Report, crs: str) -> _Drafts:
     drafts = _Drafts()
     for path in paths:
         try:
             if path in columns:
                 drafts.later.setdefault(_COLUMNS, []).append(path)
             else:
-                _read_one(path, drafts, report)
+                _read_one(path, drafts, report, crs)
         except VinemapError as error:
             report.refuse(path, error)
     if not (drafts.estate or drafts.outlines or drafts.rows or drafts.stops or drafts.later):
@@ -100,7 +102,7 @@ def _read_drafts(paths: Sequence[Path], columns: Mapping[Path, str], report: Rep
     return drafts
 
 
-def _read_one(path: Path, drafts: _Drafts, report: Report) -> None:
+def _read_one(path: Path, drafts: _Drafts, report: Report, crs: str) -> None:
     kind = kind_of(path)
     if kind == "season":
         raise FileError(f"{path.name} is a season file.", "Open it instead, or bring in the files it was made from.")
@@ -111,7 +113,7 @@ def _read_one(path: Path, drafts: _Drafts, report: Report) -> None:
         report.took(read, f"{path.name}: the estate {read.value.name}")
         drafts.estate = path, read.value
     elif kind in GROUND_KINDS:
-        ground: Read[GroundDraft] = read_ground(path)
+        ground: Read[GroundDraft] = read_ground(path, crs)
         found = ground.value
         held = (("outline", found.outlines), ("row", found.rows), ("stop", found.stops))
         counts = [counted(len(each), thing) for thing, each in held if each]
@@ -120,7 +122,7 @@ def _read_one(path: Path, drafts: _Drafts, report: Report) -> None:
         drafts.rows += found.rows
         drafts.stops += found.stops
     elif kind == "stops":
-        stops = read_stops(path)
+        stops = read_stops(path, crs)
         report.took(stops, f"{path.name}: {counted(len(stops.value), 'stop')}")
         drafts.stops += stops.value
     elif kind == "truth":

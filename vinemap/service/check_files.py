@@ -16,6 +16,7 @@ from vinemap.files.kinds import kind_of
 from vinemap.files.picture_reader import check_picture
 from vinemap.files.stop_reader import read_stops
 from vinemap.files.text import Read
+from vinemap.files.vector_reader import without_parts
 from vinemap.files.vine_reader import read_vines
 from vinemap.files.weather_reader import read_weather
 from vinemap.service.bring_in import bring_in
@@ -49,7 +50,7 @@ def check(paths: Sequence[Path]) -> Report:
     """
     report = Report()
     kinds: dict[Path, str] = {}
-    for path in paths:
+    for path in without_parts(paths):
         try:
             kinds[path] = kind_of(path)
             if kinds[path] == "season":

@@ -1,0 +1,50 @@
+"""GeoJSON one feature to a line, with or without the record separators of RFC 8142."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from vinemap.errors import Problem
+
+RECORD_SEPARATOR = "\x1e"
+
+
+def is_json_lines(text: str) -> bool:
+    """True where text is a feature a line, and not one value of JSON as a whole."""
+    if text.lstrip().startswith(RECORD_SEPARATOR):
+        return True
+    lines = [line for line in text.splitlines()[:1000] if line.strip()]
+    return len(lines) > 1 and all(_is_whole(line) for line in lines[:1])
+
+
+def read_json_lines(name: str, text: str) -> tuple[list[Any], tuple[Problem, ...]]:
+    """The features, None for a record that is not sound, and a problem for each of those."""
+    if RECORD_SEPARATOR in text:
+        records = [(f"record {number}", each) for number, each in enumerate(text.split(RECORD_SEPARATOR)[1:], start=1)]
+        lost = text.split(RECORD_SEPARATOR)[0].strip()
+        records = ([("before record 1", lost)] if lost else []) + records
+    else:
+        records = [(f"line {number}", each) for number, each in enumerate(text.split("\n"), start=1)]
+    items: list[Any] = []
+    problems: list[Problem] = []
+    for place, record in records:
+        if not record.strip():
+            continue
+        try:
+            value = json.loads(record)
+        except (ValueError, RecursionError):
+            problems.append(
+                Problem(name, place, "", "", "is not JSON; it may be cut off", "Save it again from where it came.")
+            )
+            continue
+        inner = value.get("features") if isinstance(value, dict) and value.get("type") == "FeatureCollection" else None
+        items.extend(inner if isinstance(inner, list) else [value])
+    return items, tuple(problems)
+
+
+def _is_whole(line: str) -> bool:
+    try:
+        return isinstance(json.loads(line), dict)
+    except (ValueError, RecursionError):
+        return False
