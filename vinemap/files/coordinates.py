@@ -8,13 +8,16 @@ from typing import Any
 
 import numpy as np
 
+from vinemap.columns import Floats
 from vinemap.errors import FileError, InputError
-from vinemap.files.projection import from_system, is_projected, system_name
+from vinemap.files.projection import from_system, is_projected, system_name, to_system
 
 LONLAT = "OGC:CRS84"
 ASK_SYSTEM = "Export it in longitude and latitude on WGS 84, or name its map system by its EPSG number: --crs EPSG:NNNN."
 _LARGEST = 10**15
 _SAME_DEG = 1e-10
+_ASTRAY = 1.0
+"""Units of a map system by which a place may come back wrong: far beyond its reach longitudes wrap around."""
 
 
 def known_system(crs: str) -> str:
@@ -52,7 +55,7 @@ def in_degrees(name: str, items: Sequence[Any], stated: str, crs: str, asks: boo
             if looks_metric and asks:
                 raise FileError(f"{name} does not say its map system, and its numbers are not degrees.", ASK_SYSTEM)
             return notes
-        lon, lat = from_system(system, x, y)
+        lon, lat = _turned(system, x, y)
         told = system_name(system)
     except InputError as error:
         raise FileError(f"{name}: {error.what}", error.do) from error
@@ -63,6 +66,17 @@ def in_degrees(name: str, items: Sequence[Any], stated: str, crs: str, asks: boo
     lost = int((~np.isfinite(lon)).sum())
     beyond = f" {lost} position{'s lie' if lost > 1 else ' lies'} where it does not reach." if lost else ""
     return (*notes, f"{name} is in the map system {told}; it was turned to longitude and latitude.{beyond}")
+
+
+def _turned(system: str, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    """Longitude and latitude [degrees]; infinite where the way back does not lead to the same place."""
+    lon, lat = from_system(system, x, y)
+    if is_projected(system):
+        back_x, back_y = to_system(system, lon, lat)
+        with np.errstate(invalid="ignore"):
+            is_lost = ~(np.maximum(abs(back_x - x), abs(back_y - y)) < _ASTRAY)
+        lon, lat = np.where(is_lost, np.inf, lon), np.where(is_lost, np.inf, lat)
+    return lon, lat
 
 
 def _positions(item: Any) -> Iterator[list[Any]]:

@@ -118,7 +118,8 @@ def _texts(rows: _Rows) -> list[list[str]]:
         any(isinstance(cell, dt.datetime) and cell.time() != _MIDNIGHT for cell in column)
         for column in zip(*full, strict=True)
     ]
-    return [[_text(cell, has_times) for cell, has_times in zip(row, timed, strict=True)] for row in full]
+    lines = [[_text(cell, has_times) for cell, has_times in zip(row, timed, strict=True)] for row in full]
+    return [line if any(line) else [] for line in lines]
 
 
 def _text(cell: Any, has_times: bool) -> str:

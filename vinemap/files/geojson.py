@@ -182,7 +182,7 @@ def _stated_system(name: str, content: Any) -> str:
     called = str(named.get("name", "")) if isinstance(named, dict) else ""
     if re.search(r"CRS84|\b4326$", called):
         return LONLAT
-    number = re.fullmatch(r"(?:urn:ogc:def:crs:)?EPSG:[\w.]*:?([0-9]{4,6})", called, re.IGNORECASE)
+    number = re.fullmatch(r"(?:urn:ogc:def:crs:)?EPSG:(?:[0-9.]*:)?([0-9]{4,6})", called, re.IGNORECASE)
     if number is None:
         raise FileError(
             f"{name} says that it is in another map system than longitude and latitude, and names none that is known here.",
@@ -227,11 +227,13 @@ def _geometry(item: Any) -> tuple[str, tuple[Floats, ...]]:
         raise Refused("geometry", kind, "is empty", "Draw it, or delete the feature.")
     if kind == POLYGON:
         rings = tuple(_positions(ring) for ring in coordinates)
+        _refuse_date_line(kind, np.concatenate(rings))
         _check_rings(rings)
         return kind, rings
     points = _positions(coordinates if kind == LINE else [coordinates])
     if kind == LINE and (points == points[0]).all():
         raise Refused("geometry", kind, "is a single point", "Draw a row from its first vine to its last.")
+    _refuse_date_line(kind, points)
     return kind, (points,)
 
 
@@ -259,6 +261,13 @@ def _positions(found: Any) -> Floats:
     if (abs(points) < _NOWHERE).all(axis=1).any():
         raise Refused("geometry", "[0, 0]", "a position is zero, zero: none was recorded there", "Place it, or remove it.")
     return points
+
+
+def _refuse_date_line(kind: str, points: Floats) -> None:
+    """RFC 7946, section 3.1.9: what crosses the antimeridian is cut there. Raises Refused."""
+    if np.ptp(points[:, 0]) > 180.0:
+        do = "Cut it at longitude 180 into one feature for each side."
+        raise Refused("geometry", kind, "crosses the date line, or reaches around the world", do)
 
 
 def _check_rings(rings: tuple[Floats, ...]) -> None:
