@@ -116,6 +116,10 @@ class Parts:
         several: dict[str, Any] = {field: self._several(_of_kind(manifest, kind)) for kind, field in _LISTS.items()}
         return Season(**single, **several)
 
+    def read_from(self, db: sqlite3.Connection) -> None:
+        """Read from another connection from now on."""
+        self._db = db
+
     def remember(self, manifest: Manifest, season: Season) -> None:
         """Use the parts of a season in memory instead of reading them again."""
         for each, (_, part) in zip(manifest, _parts_of(season), strict=True):

@@ -13,13 +13,14 @@ from typing import Any
 
 from vinemap.errors import FileError
 from vinemap.files.geopackage import make_geopackage, update_layers
-from vinemap.files.manifest import Parts, Stand, drop_steps, list_parts, move_head, read_stand, write_step
+from vinemap.files.manifest import Manifest, Parts, Stand, drop_steps, list_parts, move_head, read_stand, write_step
 from vinemap.files.season_store import (
     SCHEMA,
     Hold,
     check,
     connect,
     copy_beside,
+    copy_whole,
     hold,
     in_plain_words,
     make_tables,
@@ -48,6 +49,7 @@ class SeasonFile:
         self._season = season
         # by step number, so that undo gives back the very object that was edited
         self._seasons = {stand.head: season}
+        self._identity = _identity(path)
 
     @property
     def season(self) -> Season:
@@ -85,6 +87,7 @@ class SeasonFile:
         manifest, fresh = list_parts(season, self._season, self._stand.history.season)
         history = done(self._stand.history, label, when_utc, manifest)
         stand = Stand(history, self._stand.head + 1 - history.position, self._stand.change + 1)
+        self._look_again()
         with in_plain_words(self.path), transaction(self._db):
             self._move_head(stand)
             drop_steps(self._db, self._stand, stand)
@@ -111,8 +114,30 @@ class SeasonFile:
 
     def set_view(self, key: str, value: Any) -> None:
         """Keep plain data (words, numbers, lists) about how the season is looked at. Raises FileError."""
+        self._look_again()
         with in_plain_words(self.path), transaction(self._db):
             self._db.execute("INSERT OR REPLACE INTO vinemap_view VALUES (?, ?)", (key, json.dumps(value)))
+
+    def save_copy(self, target: Path | str) -> None:
+        """Put the season with all its steps into another file, whole or not at all; one that is there is replaced.
+
+        Where the file itself can't be read any more, the season as it stands is written. Raises FileError, also when the
+        target is the season itself or open in a window.
+        """
+        target = Path(target).resolve()
+        if target == self.path:
+            raise FileError(f"“{target.name}” is this season itself.", "Choose another name or folder for the copy.")
+        with in_plain_words(target):
+            held = hold(target)
+            try:
+                copy_whole(self._db, target)
+            except FileError:
+                # a stick that was pulled out: all that is needed is in memory
+                if self.path.exists() or target.exists():
+                    raise
+                _write_new(target, self._season, _now_utc(), "Copy of the season")[0].close()
+            finally:
+                held.release()
 
     def close(self) -> None:
         """Let go of the file. There is nothing left to save."""
@@ -130,6 +155,7 @@ class SeasonFile:
             return self._season
         stand = replace(stand, change=stand.change + 1)
         step = stand.history.steps[stand.history.position]
+        self._look_again()
         with in_plain_words(self.path), transaction(self._db):
             season = self._seasons.get(stand.head) or self._parts.season(step.season)
             self._move_head(stand)
@@ -137,12 +163,42 @@ class SeasonFile:
         self._stand_on(stand, season)
         return season
 
+    def _look_again(self) -> None:
+        """Go on with the file that is under this name now: another program may have put its own copy in our file's place.
+
+        What is written to a file that was put away or thrown away would be lost without a word.
+        """
+        with in_plain_words(self.path):
+            try:
+                found = _identity(self.path)
+            except FileNotFoundError as error:
+                raise FileError(
+                    f"“{self.path.name}” is no longer in “{self.path.parent}”; this edit was not saved.",
+                    "Put it back, or write “save a copy” in the find line: this window still holds the season.",
+                ) from error
+            if found == self._identity:
+                return
+            db = connect(self.path)
+            try:
+                check(db, self.path)
+                if not _is_same(read_stand(db, self.path), self._stand):
+                    raise self._changed()
+            except BaseException:
+                db.close()
+                raise
+        self._db.close()
+        self._db, self._identity = db, found
+        self._parts.read_from(db)
+
     def _move_head(self, stand: Stand) -> None:
         if not move_head(self._db, self._stand, stand):
-            raise FileError(
-                f"“{self.path.name}” has been changed by somebody else; this edit was not saved.",
-                "Close the season and open it again.",
-            )
+            raise self._changed()
+
+    def _changed(self) -> FileError:
+        return FileError(
+            f"“{self.path.name}” has been changed by somebody else; this edit was not saved.",
+            "Close the season and open it again.",
+        )
 
     def _stand_on(self, stand: Stand, season: Season) -> None:
         self._stand = stand
@@ -158,30 +214,36 @@ def create(path: Path | str, season: Season, when_utc: int | None = None, label:
     if not path.parent.is_dir():
         raise FileError(f"There is no folder “{path.parent}”.", "Make the folder first, or choose another.")
     when_utc = _now_utc() if when_utc is None else int(when_utc)
-    manifest, fresh = list_parts(season, None, ())
-    stand = Stand(begun(label, when_utc, manifest), 1, 0)
     with in_plain_words(path):
         held = hold(path)
         try:
-            db = connect(path, is_new=True)
-            try:
-                with transaction(db):
-                    make_geopackage(db)
-                    make_tables(db, stand.change)
-                    move_head(db, stand, stand)
-                    write_step(db, stand.head, stand.history.steps[0], fresh)
-                    update_layers(db, None, season, when_utc)
-            except BaseException:
-                db.close()
-                with suppress(OSError):
-                    path.unlink()
-                raise
+            db, manifest, stand = _write_new(path, season, when_utc, label)
         except BaseException:
             held.release()
             raise
     parts = Parts(db, path)
     parts.remember(manifest, season)
     return SeasonFile(path, db, held, parts, stand, season)
+
+
+def _write_new(path: Path, season: Season, when_utc: int, label: str) -> tuple[sqlite3.Connection, Manifest, Stand]:
+    """A new file that holds a season, or no file."""
+    manifest, fresh = list_parts(season, None, ())
+    stand = Stand(begun(label, when_utc, manifest), 1, 0)
+    db = connect(path, is_new=True)
+    try:
+        with transaction(db):
+            make_geopackage(db)
+            make_tables(db, stand.change)
+            move_head(db, stand, stand)
+            write_step(db, stand.head, stand.history.steps[0], fresh)
+            update_layers(db, None, season, when_utc)
+    except BaseException:
+        db.close()
+        with suppress(OSError):
+            path.unlink()
+        raise
+    return db, manifest, stand
 
 
 def open_season(path: Path | str) -> SeasonFile:
@@ -251,6 +313,17 @@ def _existing(path: Path | str) -> Path:
     if path.stat().st_size == 0:
         raise FileError(f"“{path.name}” is empty: it was never finished.", "Delete it and begin the season again.")
     return path
+
+
+def _is_same(one: Stand, other: Stand) -> bool:
+    steps, others = ([(each.label, each.when_utc, each.season) for each in stand.history.steps] for stand in (one, other))
+    return (one.head, one.first, one.change) == (other.head, other.first, other.change) and steps == others
+
+
+def _identity(path: Path) -> tuple[int, int]:
+    """What tells a file from another that later has its name."""
+    found = path.stat()
+    return found.st_dev, found.st_ino
 
 
 def _now_utc() -> int:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -124,12 +125,26 @@ def copy_beside(db: sqlite3.Connection, path: Path, version: int) -> Path:
     number = 1
     while (copy := path.with_name(f"{path.stem} (before update, version {version}, {number}){path.suffix}")).exists():
         number += 1
-    target = sqlite3.connect(copy)
-    try:
-        db.backup(target)
-    finally:
-        target.close()
+    copy_whole(db, copy)
     return copy
+
+
+def copy_whole(db: sqlite3.Connection, target: Path) -> None:
+    """Put what a database holds into another file, which appears whole or not at all. Raises FileError."""
+    part = target.with_name(f".{target.name}.{os.getpid()}.part")
+    try:
+        try:
+            with closing(sqlite3.connect(part)) as copy:
+                db.backup(copy)
+            with part.open("rb+") as written:
+                os.fsync(written.fileno())
+            os.replace(part, target)
+        finally:
+            part.unlink(missing_ok=True)
+    except (sqlite3.Error, OSError) as error:
+        why = f": {error.strerror}" if isinstance(error, OSError) and error.strerror else ""
+        do = "Look whether the disk is full and its folder can be written, or choose another folder."
+        raise FileError(f"The copy “{target.name}” can't be made{why}.", do) from error
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
+from vinemap.errors import FileError
+from vinemap.files.season_copies import keep_daily_copy
 from vinemap.files.season_file import SeasonFile, create, open_season
 from vinemap.season.value import Season
 
@@ -18,6 +22,8 @@ class Book:
     def __init__(self, file: SeasonFile) -> None:
         self._file = file
         self._listeners: list[Callable[[], None]] = []
+        self._copied_on: dt.date | None = None
+        self._copy_trouble = ""
 
     @property
     def season(self) -> Season:
@@ -39,24 +45,37 @@ class Book:
         """What would be done again, or None."""
         return self._file.redo_label
 
+    @property
+    def copy_trouble(self) -> str:
+        """Why today's copy of the season could not be made, or "". The edit itself was saved."""
+        return self._copy_trouble
+
+    def save_copy(self, target: Path) -> None:
+        """Put the season with all its steps into another file; one that is there is replaced."""
+        self._file.save_copy(target)
+
     def listen(self, listener: Callable[[], None]) -> None:
         """Call ``listener`` after every change."""
         self._listeners.append(listener)
 
     def apply(self, label: str, edit: Edit) -> None:
         """Make one edit, save it and tell."""
-        self._file.apply(label, edit(self._file.season))
+        season = edit(self._file.season)
+        self._keep_copy()
+        self._file.apply(label, season)
         self._tell()
 
     def undo(self) -> None:
         """Take the last edit back."""
         if self.undo_label is not None:
+            self._keep_copy()
             self._file.undo()
             self._tell()
 
     def redo(self) -> None:
         """Make the edit again that was taken back."""
         if self.redo_label is not None:
+            self._keep_copy()
             self._file.redo()
             self._tell()
 
@@ -68,12 +87,27 @@ class Book:
 
     def look_at_round(self, number: int) -> None:
         """Remember which round is looked at; not an edit."""
-        self._file.set_view(ROUND_VIEW, number)
+        # a season whose file is gone can still be looked at
+        with suppress(FileError):
+            self._file.set_view(ROUND_VIEW, number)
 
     def close(self) -> None:
         """Let go of the file."""
         self._listeners.clear()
         self._file.close()
+
+    def _keep_copy(self) -> None:
+        """Before the first edit of a day: a copy of the season as it was; none of what is invented."""
+        today = dt.date.today()
+        if self.season.estate.is_invented or self._copied_on == today:
+            return
+        try:
+            keep_daily_copy(self._file, today)
+        except FileError as error:
+            # no copy is no reason to lose the edit as well
+            self._copy_trouble = f"Today's copy of the season was not made. {error}"
+        else:
+            self._copied_on, self._copy_trouble = today, ""
 
     def _tell(self) -> None:
         for listener in tuple(self._listeners):
