@@ -38,7 +38,12 @@ def is_vector(path: Path) -> bool:
     if names:
         return any(_ending(name) in (SHAPE, *_ENDINGS) for name in names)
     data = read_bytes(path)
-    return is_shape(data) or root_name(data) in _XML
+    return is_shape(data) or root_name(data) in _XML or _is_beside_shape(path)
+
+
+def _is_beside_shape(path: Path) -> bool:
+    """True for a part of a shapefile that was chosen in the stead of its .shp."""
+    return path.suffix.casefold() in PARTS and path.suffix.casefold() != SHAPE and path.with_suffix(SHAPE).exists()
 
 
 def without_parts(paths: Sequence[Path]) -> list[Path]:
@@ -77,7 +82,7 @@ def _layers(path: Path) -> list[_Drawn]:
     if names_in(path):
         return _archived(path)
     data = read_bytes(path)
-    return [_shape(path.name, parts_beside(path)) if is_shape(data) else _marks(path.name, data)]
+    return [_shape(path.name, parts_beside(path)) if is_shape(data) or _is_beside_shape(path) else _marks(path.name, data)]
 
 
 def _items(layer: Layer) -> list[Any]:
