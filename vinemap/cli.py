@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import NoReturn
 
 from vinemap import __version__
-from vinemap.cli_asked import count, date, number, opened, refuse_folder, refuse_to_write_over
+from vinemap.cli_add import Told, add_arguments, report_argument, run_add, run_check
+from vinemap.cli_asked import count, date, number, opened, refuse_to_write_over
 from vinemap.cli_field import field_arguments, run_field
 from vinemap.errors import FileError, InputError, Problem, VinemapError
 from vinemap.service.report import NothingGood
@@ -99,12 +100,14 @@ def _parser() -> argparse.ArgumentParser:
     sample.add_argument("folder", type=Path, metavar="DIR")
     check = command("check", _check, "say what is wrong with files, one line each")
     check.add_argument("files", nargs="+", type=Path, metavar="FILE")
+    report_argument(check)
     add = command("add", _add, "bring files into a season; it is begun where there is none")
     add.add_argument("files", nargs="+", type=Path, metavar="FILE")
     add.add_argument("--season", required=True, type=Path, metavar="S")
     add.add_argument(
         "--covariate", metavar="COLUMN", help="take this one column of figures that may help the map, or call a raster so"
     )
+    add_arguments(add)
     add.add_argument("--crs", default="", metavar="EPSG:N", help="the map system of files that do not say which it is")
     field_arguments(command("field", _field, "incidence and its certainty, at points or at every vine of a season"))
     rank = command("rank", _rank, "rows in order of what an hour of work saves, each with its reasons")
@@ -152,38 +155,19 @@ def _sample(asked: argparse.Namespace) -> int:
 
 
 def _check(asked: argparse.Namespace) -> int:
-    from vinemap.service.check_files import check
-
-    report = check(asked.files)
-    for problem in report.problems:
-        print(_one_line(problem))
-    for note in report.notes:
-        print(note, file=sys.stderr)
-    return PROBLEMS if report.problems else DONE
+    return _tell(run_check(asked))
 
 
 def _add(asked: argparse.Namespace) -> int:
-    from vinemap.service.book import new_book, open_book
-    from vinemap.service.bring_in import bring_in
+    return _tell(run_add(asked, _columns_asked(asked)))
 
-    path: Path = asked.season
-    refuse_folder(path)
-    names = ", ".join(each.name for each in asked.files)
-    columns = _columns_asked(asked)
-    if path.exists():
-        book = open_book(path)
-        try:
-            season, report = bring_in(asked.files, book.season, path.stem, columns, asked.crs)
-            book.apply(f"Bring in {names}", lambda _: season)
-        finally:
-            book.close()
-    else:
-        season, report = bring_in(asked.files, None, path.stem, columns, asked.crs)
-        new_book(path, season).close()
-    for line in (*report.kept, *report.notes):
+
+def _tell(told: Told) -> int:
+    for line in told.out:
         print(line)
-    _say_left_out(report.problems)
-    return PROBLEMS if report.problems else DONE
+    for line in told.err:
+        print(line, file=sys.stderr)
+    return told.code
 
 
 def _columns_asked(asked: argparse.Namespace) -> dict[Path, str]:

@@ -132,7 +132,7 @@ def rename_heads(text: str, names: Mapping[str, str]) -> str:
     stream = io.StringIO()
     csv.writer(stream, delimiter=separator, lineterminator="\n").writerow(heads)
     lines[number - 1] = stream.getvalue()
-    return "".join(lines)
+    return "".join(lines).removesuffix("\n")
 
 
 def write_table(path: Path, columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:

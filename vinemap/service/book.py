@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from pathlib import Path
 
@@ -14,6 +14,7 @@ from vinemap.season.value import Season
 
 Edit = Callable[[Season], Season]
 ROUND_VIEW = "round"
+_COLUMNS_VIEW = "columns "
 
 
 class Book:
@@ -90,6 +91,16 @@ class Book:
         # a season whose file is gone can still be looked at
         with suppress(FileError):
             self._file.set_view(ROUND_VIEW, number)
+
+    def columns_confirmed(self, heads: tuple[str, ...]) -> str:
+        """Which column is which, as it was confirmed for a table with these heads; "" where it never was."""
+        found = self._file.view(_COLUMNS_VIEW + ",".join(heads), "")
+        return found if isinstance(found, str) else ""
+
+    def confirm_columns(self, confirmed: Mapping[tuple[str, ...], str]) -> None:
+        """Remember which column is which for tables with these heads; not an edit."""
+        for heads, given in confirmed.items():
+            self._file.set_view(_COLUMNS_VIEW + ",".join(heads), given)
 
     def close(self) -> None:
         """Let go of the file."""

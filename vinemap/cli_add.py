@@ -1,0 +1,132 @@
+"""Files into a season, and what is wrong with them, on the command line: columns, repairs and the report to keep."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from vinemap.cli_asked import number, refuse_folder, refuse_to_write_over
+from vinemap.errors import Problem
+from vinemap.files.repairs import REPAIRS, Mended, check_repairs
+from vinemap.ground.snapping import SNAP_M
+from vinemap.season.value import Season
+from vinemap.service.bring_in import bring_in
+from vinemap.service.matched import Agreed, check_given, lines_of, proposals
+from vinemap.service.repair import Offer, Outcome, bring_in_agreed, mended_copies, offers_for
+from vinemap.service.report import Report
+from vinemap.service.report_text import write_report
+
+DONE, PROBLEMS, ERROR = 0, 1, 2
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What a command says on its two streams, and how it ends."""
+
+    out: tuple[str, ...]
+    err: tuple[str, ...]
+    code: int
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """What ``add`` takes about columns and repairs."""
+    parser.add_argument("--columns", default="", metavar="THEIRS=OURS,...", help="which column of a table is which of ours")
+    parser.add_argument(
+        "--repair", action="append", default=[], metavar="NAME", help=f"mend what can be mended so: {', '.join(REPAIRS)}"
+    )
+    parser.add_argument("--snap", type=number, default=SNAP_M, metavar="M", help="how far snap-to-row may move a stop")
+    report_argument(parser)
+
+
+def report_argument(parser: argparse.ArgumentParser) -> None:
+    """Where the report is kept."""
+    parser.add_argument("--report", type=Path, metavar="F.txt", help="keep the whole report as plain text")
+
+
+def run_add(asked: argparse.Namespace, columns: Mapping[Path, str]) -> Told:
+    """Bring files into a season; ``columns`` are those that may help the map."""
+    from vinemap.service.book import new_book, open_book
+
+    path: Path = asked.season
+    refuse_folder(path)
+    if asked.report is not None:
+        refuse_to_write_over(asked.report, path, *asked.files, option="--report")
+    check_repairs(asked.repair)
+    if asked.columns:
+        check_given(asked.files, asked.columns)
+
+    def take(paths: Sequence[Path], season: Season | None, of: Mapping[Path, str]) -> tuple[Season, Report]:
+        return bring_in(paths, season, path.stem, of, asked.crs)
+
+    agreed = Agreed(asked.columns, repairs=tuple(asked.repair), snap_m=asked.snap)
+    if path.exists():
+        book = open_book(path)
+        try:
+            agreed = Agreed(asked.columns, {}, book.columns_confirmed, agreed.repairs, agreed.snap_m)
+            outcome = bring_in_agreed(asked.files, book.season, take, agreed, columns)
+            made = outcome.season
+            if made is not None:
+                book.apply(f"Bring in {', '.join(each.name for each in asked.files)}", lambda _: made)
+                book.confirm_columns(outcome.confirmed)
+        finally:
+            book.close()
+    else:
+        outcome = bring_in_agreed(asked.files, None, take, agreed, columns)
+        if outcome.season is not None:
+            book = new_book(path, outcome.season)
+            book.confirm_columns(outcome.confirmed)
+            book.close()
+    if asked.report is not None:
+        write_report(asked.report, outcome.report, outcome.mended, _could(outcome.offers))
+    return _told(outcome)
+
+
+def _told(outcome: Outcome) -> Told:
+    report = outcome.report
+    out = () if outcome.error is not None else (*report.kept, *report.notes, *_mended(outcome.mended))
+    err = [*_left_out(report.problems), *(_could(outcome.offers) if outcome.asks else ())]
+    if outcome.error is not None:
+        return Told((), (*err, f"{outcome.error.what} {outcome.error.do}".strip()), ERROR)
+    return Told(out, tuple(err), PROBLEMS if report.problems else DONE)
+
+
+def run_check(asked: argparse.Namespace) -> Told:
+    """Say what is wrong with files, which columns would be which, and what could be mended."""
+    from vinemap.service.check_files import check
+
+    if asked.report is not None:
+        refuse_to_write_over(asked.report, *asked.files, option="--report")
+    found = proposals(asked.files)
+    agreed = Agreed()
+    with mended_copies([path for path in asked.files if path not in found], None, agreed) as copies:
+        rest = list(copies.paths.values())
+        report = check(rest) if rest else Report()
+        copies.tell(report)
+        offers = offers_for(copies, None, agreed)
+    out = [_one_line(problem) for problem in report.problems]
+    for proposal in found.values():
+        out += lines_of(proposal)
+    if asked.report is not None:
+        with mended_copies(list(found), None, agreed) as copies:
+            report.problems += copies.problems
+        write_report(asked.report, report, (), _could(offers))
+    err = [*report.notes, *(_could(offers) if any(offer.would_help for offer in offers) else ())]
+    return Told(tuple(out), tuple(err), PROBLEMS if out else DONE)
+
+
+def _could(offers: Sequence[Offer]) -> list[str]:
+    return [f"could be mended: {offer.statement}; say --repair {offer.repair}" for offer in offers]
+
+
+def _mended(mended: Sequence[Mended]) -> list[str]:
+    return [f"mended: {_one_line(each)}" for each in mended]
+
+
+def _left_out(problems: Sequence[Problem]) -> list[str]:
+    return [f"left out: {_one_line(problem)}" for problem in problems]
+
+
+def _one_line(words: object) -> str:
+    return " ".join(str(words).splitlines())

@@ -1,0 +1,140 @@
+"""What growers call the columns of our tables, in six languages, without accents and in lower case.
+
+Common words of the trade, from memory: English, Spanish, French, German, Italian, Portuguese.
+"""
+
+from __future__ import annotations
+
+from vinemap.files.diary_reader import PASS_NEEDED, SPRAY_NEEDED
+from vinemap.files.stop_reader import KNOWN, NEEDED
+from vinemap.files.vine_reader import NEEDED as VINE_NEEDED
+from vinemap.files.weather_reader import KNOWN as WEATHER_KNOWN
+from vinemap.files.weather_reader import NEEDED as WEATHER_NEEDED
+
+
+def _listed(words: str) -> list[str]:
+    return words.split()
+
+
+TABLES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "stops": (NEEDED, KNOWN),
+    "weather": (WEATHER_NEEDED, WEATHER_KNOWN),
+    "passes": (PASS_NEEDED, ()),
+    "sprays": (SPRAY_NEEDED, ()),
+    "vines": (VINE_NEEDED, ()),
+}
+"""For each kind of table the columns it needs, and those it may have."""
+
+_ROWS = "row line fila hilera rang rangee reihe zeile rebzeile filare fila riga linha fileira rg"
+
+_CLUSTERS = _listed(
+    "clusters cluster bunches bunch racimos racimo grappes grappe trauben traube grappoli grappolo cachos cacho"
+)
+_LEAVES = _listed("leaves leaf hojas hoja feuilles feuille blatter blatt foglie foglia folhas folha")
+_LOOKED_AT = _listed(
+    "examined inspected checked sampled assessed observed total examinados examinadas revisados revisadas observados "
+    "observadas muestreados examines examinees observes observees controles controlees untersucht untersuchte gepruft "
+    "geprufte kontrolliert kontrollierte gesamt esaminati esaminate osservati osservate controllati controllate totale "
+    "avaliados avaliadas"
+)
+_HIT = _listed(
+    "infected diseased mildewed affected positive infectados infectadas afectados afectadas enfermos enfermas oidio "
+    "infectes infectees atteints atteintes touches touchees malades oidium befallen befallene krank kranke infiziert "
+    "infizierte befall mehltau infetti infette colpiti colpite malati malate infetados infetadas atacados atacadas "
+    "doentes"
+)
+
+
+def _both_ways(things: list[str], states: list[str]) -> list[str]:
+    """Clusters examined, examined clusters."""
+    return [f"{first} {last}" for thing in things for state in states for first, last in ((thing, state), (state, thing))]
+
+
+_WRITTEN = {
+    "round": "round|survey|visit|ronda|vuelta|tour|passage|tournee|rundgang|durchgang|begehung|giro|rilievo|rodada|volta",
+    "date": "date|day|scouting date|fecha|dia|date observation|jour|datum|tag|data|giorno|data osservazione|dt",
+    "scout": "scout|observer|scouted by|observador|monitor|tecnico|observateur|notateur|beobachter|boniteur|osservatore|"
+    "rilevatore|initials|iniciales|name scout",
+    "block": "block|field|plot|parcel|vineyard|site|bloque|parcela|lote|cuartel|cuadro|vina|bloc|parcelle|vigne|schlag|"
+    "parzelle|flurstuck|feld|weinberg|lage|blocco|parcella|appezzamento|vigneto|vigna|talhao|bloco|vinha|blk",
+    "row": "|".join((*_ROWS.split(), "row label", "vine row")),
+    "rows": "rows|lines|filas|hileras|rangs|rangees|reihen|zeilen|filari|linhas|fileiras|" + "|".join(_ROWS.split()),
+    "vine": "vine|plant|vine position|position|panel vine|cepa|planta|vid|parra|cep|pied|souche|plante|rebstock|rebe|stock|"
+    "pflanze|ceppo|vite|pianta|videira|pe|stk",
+    "lon": "lon|long|lng|longitude|longitud|longitudine|lange|laenge|langengrad|laengengrad|geogr lange",
+    "lat": "lat|latitude|latitud|latitudine|breite|breitengrad|geogr breite",
+    "x_m": "x|easting|este|est|ostwert|rechtswert|utm x|utm e|coord x|e",
+    "y_m": "y|northing|norte|nord|nordwert|hochwert|utm y|utm n|coord y|n",
+    "sample_type": "sample type|sampling|type sample|tipo muestra|muestreo|type echantillon|echantillonnage|probenart|"
+    "stichprobe|tipo campione|campionamento|tipo amostra|amostragem",
+    "status": "status|state|condition|vine status|estado|situacion|etat|statut|zustand|stato|situacao",
+    "variety": "variety|cultivar|grape|grape variety|var|variedad|cepage|variete|sorte|rebsorte|varieta|vitigno|variedade|"
+    "casta",
+    "time": "time|date time|datetime|timestamp|date|hour|fecha hora|fecha|hora|heure|date heure|horodatage|zeit|datum zeit|"
+    "datum uhrzeit|zeitstempel|datum|uhrzeit|data ora|data|ora|data hora",
+    "temp_c": "temp|temperature|air temperature|air temp|t air|tair|tmean|t mean|t|temperatura|temp aire|temperatura aire|"
+    "temperatura media|temperature air|temp air|temp moyenne|temperatur|lufttemperatur|temp luft|temperatura aria|"
+    "temperatura ar",
+    "rain_mm": "rain|rainfall|precipitation|precip|lluvia|precipitacion|pluviometria|pluie|precipitations|pluviometrie|"
+    "regen|niederschlag|pioggia|precipitazione|precipitazioni|chuva|precipitacao|pluviosidade|rr",
+    "wet_frac": "leaf wetness|wetness|lw|humectacion|mojado hoja|mojadura|humectation|blattnasse|blattfeuchte|"
+    "bagnatura fogliare|bagnatura|folha molhada|molhamento|molhamento foliar",
+    "rh_frac": "rh|relative humidity|humidity|hr|humedad|humedad relativa|humidite|humidite relative|luftfeuchte|"
+    "relative feuchte|luftfeuchtigkeit|rf|umidita|umidita relativa|ur|humidade|humidade relativa|umidade|umidade relativa",
+    "wind_ms": "wind|wind speed|viento|velocidad viento|vent|vitesse vent|windgeschwindigkeit|vento|velocita vento|"
+    "velocidade vento|ws",
+    "wind_from_deg": "wind direction|wind from|wind dir|direccion viento|direction vent|windrichtung|direzione vento|"
+    "direcao vento|wd",
+    "kind": "kind|work|operation|task|tipo|labor|trabajo|operacion|tipo labor|type|travail|art|arbeit|massnahme|tipo lavoro|"
+    "lavoro|operazione|trabalho|operacao",
+    "face": "face|side|cara|lado|cote|seite|lato|faccia",
+    "people": "people|workers|crew|persons|personas|trabajadores|personnes|ouvriers|personen|leute|arbeiter|persone|operai|"
+    "pessoas|trabalhadores",
+    "hours": "hours|hrs|horas|heures|stunden|std|ore",
+    "start": "start|begin|started|start time|from|inicio|comienzo|hora inicio|debut|heure debut|beginn|anfang|von|inizio|"
+    "ora inizio|hora inicio",
+    "end": "end|finish|finished|end time|to|fin|final|termino|hora fin|heure fin|ende|bis|fine|ora fine|fim|hora fim",
+    "materials": "materials|material|active ingredient|active|ingredient|a i|materia activa|ingrediente activo|producto|"
+    "substance active|matiere active|produit|wirkstoff|mittel|praparat|sostanza attiva|principio attivo|prodotto|"
+    "substancia ativa|produto",
+    "rate_kg_per_ha": "rate|dose|rate kg ha|dose kg ha|dosis|dosis kg ha|aufwandmenge|dosierung|aufwand|dose ha|dosagem",
+    "water_l_per_ha": "water|volume|water l ha|spray volume|volume l ha|agua|caldo|caldo l ha|volumen|eau|volume bouillie|"
+    "bouillie|wasser|wasseraufwand|bruhe|acqua|volume acqua|calda|volume calda",
+}
+SAID: dict[str, tuple[str, ...]] = {
+    **{ours: tuple(dict.fromkeys(words.split("|"))) for ours, words in _WRITTEN.items()},
+    "examined": (*_LOOKED_AT, *_CLUSTERS, "sample size", "muestra", "effectif", *_both_ways(_CLUSTERS, _LOOKED_AT)),
+    "infected": (*_HIT, "with mildew", "con oidio", "com oidio", *_both_ways(_CLUSTERS, _HIT)),
+    "leaves_examined": (*_LEAVES, *_both_ways(_LEAVES, _LOOKED_AT)),
+    "leaves_infected": tuple(_both_ways(_LEAVES, _HIT)),
+}
+"""What each of our columns is called elsewhere."""
+
+LITTLE = frozenset(
+    _listed(
+        "a al con com with mit avec o of the de del d des du da do dos das di della delle dei der die den im la le les el "
+        "il lo los las l no nr num n nb nbre nombre numero number nummer anzahl count cantidad quantita quantidade per por "
+        "par pro"
+    )
+)
+"""Words that say nothing about which column it is."""
+
+UNITS: dict[str, frozenset[str]] = {
+    "temp_c": frozenset(("c", "degc", "deg c", "celsius", "grad c")),
+    "rain_mm": frozenset(("mm", "l m2")),
+    "wind_ms": frozenset(("m s", "ms", "m s 1")),
+    "wind_from_deg": frozenset(("deg", "grad", "degrees", "grados", "gradi", "graus", "degres")),
+    "rate_kg_per_ha": frozenset(("kg ha", "kg per ha", "kg ha 1")),
+    "water_l_per_ha": frozenset(("l ha", "l per ha", "l ha 1", "litres ha", "liter ha")),
+    "x_m": frozenset(("m",)),
+    "y_m": frozenset(("m",)),
+    "lon": frozenset(("deg", "grad", "degrees", "grados", "gradi", "graus", "degres")),
+    "lat": frozenset(("deg", "grad", "degrees", "grados", "gradi", "graus", "degres")),
+    "hours": frozenset(("h", "hrs", "std")),
+}
+"""Units that may stand beside a name without changing what its figures mean."""
+
+OTHER_UNITS = frozenset(
+    _listed("f degf fahrenheit k kelvin in inch inches cm percent kmh mph kn kt knots ft feet min minutes g kg ac")
+) | {"deg f", "km h", "lb ac", "lbs ac", "gal ac", "g ha", "ml ha", "oz ac", "hl ha"}
+"""Units that another table may have and ours has not."""
