@@ -148,14 +148,15 @@ def write_table(path: Path, columns: Sequence[str], rows: Iterable[Sequence[obje
 
 
 def _harmless(cell: object) -> object:
-    if not isinstance(cell, str) or not cell.startswith(_RUNS_AS_FORMULA) or _PLAIN_NUMBER.fullmatch(cell):
+    # a cell with such a mark of its own gets one more, so that it reads back as it was
+    if not isinstance(cell, str) or not cell.lstrip("'").startswith(_RUNS_AS_FORMULA) or _PLAIN_NUMBER.fullmatch(cell):
         return cell
     return f"'{cell}"
 
 
 def _plain(cell: str) -> str:
     cell = one_spelling(cell.strip())
-    return cell[1:] if cell.startswith("'") and cell[1:].startswith(_RUNS_AS_FORMULA) else cell
+    return cell[1:] if cell.startswith("'") and cell.lstrip("'").startswith(_RUNS_AS_FORMULA) else cell
 
 
 def _lines(text: str) -> list[str]:

@@ -1,0 +1,54 @@
+"""Files made by others in a folder of their own, and put in place whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+from vinemap.errors import FileError
+
+
+@contextmanager
+def made_beside(path: Path) -> Iterator[Path]:
+    """A new folder beside ``path`` to make files in; it is gone afterwards. Raises FileError when it can't be used."""
+    path = Path(path)
+    with in_plain_words(path):
+        folder = Path(tempfile.mkdtemp(prefix=f".{path.name}.", suffix=".part", dir=path.absolute().parent))
+        try:
+            yield folder
+        finally:
+            shutil.rmtree(folder, ignore_errors=True)
+
+
+@contextmanager
+def in_plain_words(path: Path) -> Iterator[None]:
+    """Turn what the system says about writing ``path`` into a FileError."""
+    try:
+        yield
+    except OSError as error:
+        raise FileError(
+            f"{path.name} can’t be written in {path.parent}: {error.strerror or error}.",
+            "Choose another folder, or close the file in other programs and free some space.",
+        ) from error
+
+
+def put_in_place(moves: Sequence[tuple[Path, Path]]) -> None:
+    """Move finished files to where they belong, each at once and safe on the disk; the last is the one that is opened."""
+    for made, _ in moves:
+        with made.open("rb+") as stream:
+            os.fsync(stream.fileno())
+    for made, place in moves:
+        os.replace(made, place)
+
+
+def write_bytes(path: Path, body: bytes) -> None:
+    """Write a file; it appears whole or not at all. Raises FileError when it can't be written."""
+    path = Path(path)
+    with made_beside(path) as folder:
+        made = folder / "made"
+        made.write_bytes(body)
+        put_in_place([(made, path)])
