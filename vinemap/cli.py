@@ -15,6 +15,7 @@ from vinemap import __version__
 from vinemap.cli_add import Told, add_arguments, report_argument, run_add, run_check
 from vinemap.cli_asked import count, date, number, opened, refuse_to_write_over
 from vinemap.cli_field import field_arguments, run_field
+from vinemap.cli_give import give_arguments, run_give
 from vinemap.errors import FileError, InputError, Problem, VinemapError
 from vinemap.service.report import NothingGood
 
@@ -120,6 +121,7 @@ def _parser() -> argparse.ArgumentParser:
     pressure.add_argument(
         "--offset", type=number, default=0.0, metavar="H", help="local standard time minus UTC, for times with a zone"
     )
+    give_arguments(command("give", _give, "give out what a season holds: for other programs, a phone or a sprayer"))
     _faces_arguments(command("faces", _faces, "sun on both faces of a row, and which to open first"))
     paper = command("paper", _paper, "the crew's map of every block as one PDF")
     _season_arguments(paper)
@@ -186,6 +188,12 @@ def _field(asked: argparse.Namespace) -> int:
     for line in said.lines:
         print(line)
     _say_left_out(said.problems)
+    return DONE
+
+
+def _give(asked: argparse.Namespace) -> int:
+    for line in run_give(asked):
+        print(line)
     return DONE
 
 

@@ -162,8 +162,8 @@ def test_every_column_that_is_read_is_named() -> None:
 
 
 def test_figures_in_the_text_are_the_program_s() -> None:
-    from vinemap.desk.steps import WALK_STOPS
     from vinemap.scouting.walk import MINUTES_A_STOP, WALKING_KMH
+    from vinemap.service.next_walk import WALK_STOPS
 
     assert f"the last {LIMIT_STEPS} edits" in text_of(README)
     assert f"plans {WALK_STOPS} stops" in guide_page(3)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QStringListModel, Qt
 from PySide6.QtWidgets import QCompleter
 
+from vinemap.desk.giving import Giving
 from vinemap.desk.head import STEPS
 from vinemap.service.how_good import TITLE
 from vinemap.work.varieties import plain_name
@@ -21,10 +22,12 @@ class Finding:
 
     def __init__(self, window: Window) -> None:
         self._window = window
+        self.giving = Giving(window)
         self._deeds: dict[str, Callable[[], None]] = {
             "undo": lambda: window.try_to(window.book.undo),
             "redo": lambda: window.try_to(window.book.redo),
             "bring in files": window.asking.bring_in,
+            "give out files": self.giving.give,
             "remove a column": window.asking.remove_column,
             "show the picture": window.underlay.show,
             "hide the picture": window.underlay.hide,

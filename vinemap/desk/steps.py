@@ -6,18 +6,17 @@ import datetime as dt
 from collections.abc import Callable
 from functools import partial
 
-import numpy as np
-
 from vinemap.desk.fonts import measure
 from vinemap.desk.map_scene import MapScene
 from vinemap.desk.scenes import DeskState, Scenes
 from vinemap.errors import Tick
 from vinemap.scouting.rounds import Round
-from vinemap.scouting.walk import Walk, plan_walk
+from vinemap.scouting.walk import Walk
 from vinemap.season.value import Season
 from vinemap.service.answers import Answers, BlockRead, Ranking, first_options
 from vinemap.service.beside_page import beside_page
 from vinemap.service.ledger import Page, Why
+from vinemap.service.next_walk import next_walk
 from vinemap.service.pages import ground_page, read_page, walk_page, week_page, work_page
 from vinemap.service.papers import block_plan, read_plan
 from vinemap.service.strip import RoundMark, Strip, WorkMark, make_strip
@@ -32,7 +31,6 @@ from vinemap.work.materials import cover_days
 from vinemap.work.ranking import OPEN, RowWork
 
 FIELD_STEPS, RANK_STEPS = ("Walk", "Read"), ("Work", "Week", "Paper")
-WALK_STOPS, LEAST_VINES_A_STOP = 36, 4
 NO_ROUND = "No scouting round yet. Bring in the stops, or go to Walk for where to look first."
 
 
@@ -153,11 +151,7 @@ class Steps:
         place = season.block(block)
         assert place is not None
         field = reads[block].field if block in reads else None
-        seed = len(season.rounds) * 1000 + [each.name for each in season.blocks].index(block)
-        high = field.high if field is not None else None
-        vines = self.answers.vines(place)
-        most = -(-int(vines.is_living.sum()) // LEAST_VINES_A_STOP)
-        return plan_walk(vines, high, min(WALK_STOPS, most), np.random.default_rng(seed))
+        return next_walk(season, place, self.answers.vines(place), field)
 
     def sheets(self, season: Season, state: DeskState, printed: dt.datetime) -> tuple[Sheet, ...]:
         """The crew's maps of all blocks, or of the one picked; kept while the rows stay in order, an hour at most."""
