@@ -6,9 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from vinemap.errors import FileError
+from vinemap.files.picture_pixels import Pixels
 from vinemap.files.picture_reader import PictureFile
 from vinemap.sheets.ink import Ink
 
@@ -16,7 +16,7 @@ STRENGTH = 0.36
 """How much of the picture is left on the paper; at half the vines' dots begin to drown in it."""
 COLOUR = 0.55
 """How much of its colour is left: what is coloured on this map tells of mildew or of work."""
-_LUMA = np.array([0.299, 0.587, 0.114], np.float32)  # ITU-R BT.601 (1982)
+_STRENGTH_256, _COLOUR_256 = np.uint32(round(256 * STRENGTH)), np.uint32(round(256 * COLOUR))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -27,9 +27,7 @@ class Underlay:
     tell: Callable[[PictureFile, FileError], None]
 
 
-def lay_under(
-    pixels: npt.NDArray[np.uint32], underlay: Underlay, ink: Ink, west_m: float, north_m: float, m_per_px: float
-) -> None:
+def lay_under(pixels: Pixels, underlay: Underlay, ink: Ink, west_m: float, north_m: float, m_per_px: float) -> None:
     """Lay the picture over the bare sheet of a tile (n, n) whose upper left corner is at a place [m], in place.
 
     Where the picture has nothing, or fails, the sheet stays.
@@ -43,14 +41,18 @@ def lay_under(
         pixels[:] = pale(piece, ink)
 
 
-def pale(piece: npt.NDArray[np.uint8], ink: Ink) -> npt.NDArray[np.uint32]:
-    """Opaque pixels 0xAARRGGBB (n, n) of a piece (n, n, 4), whose colours are times its alpha, on the sheet."""
-    colours, alpha = piece[..., :3].astype(np.float32), piece[..., 3:].astype(np.float32) / np.float32(255.0)
-    grey = colours @ _LUMA
-    sheet = np.array([int(ink.sheet[k : k + 2], 16) for k in (1, 3, 5)], np.float32)
-    muted = grey[..., None] * np.float32(1.0 - COLOUR) + colours * np.float32(COLOUR)
-    mixed = muted * np.float32(STRENGTH) + sheet * (1.0 - np.float32(STRENGTH) * alpha)
-    whole = (mixed + np.float32(0.5)).astype(np.uint32)
-    red, green, blue = whole[..., 0] << np.uint32(16), whole[..., 1] << np.uint32(8), whole[..., 2]
-    laid: npt.NDArray[np.uint32] = np.uint32(0xFF000000) | red | green | blue
+def pale(piece: Pixels, ink: Ink) -> Pixels:
+    """Opaque pixels 0xAARRGGBB (n, n) of a piece whose colours are times its alpha, on the sheet.
+
+    In whole numbers, for speed; grey is the luma of ITU-R BT.601 (1982).
+    """
+    alpha = piece >> np.uint32(24)
+    clear = 65536 - _STRENGTH_256 * (alpha + (alpha >> np.uint32(7)))
+    channels = [(piece >> np.uint32(shift)) & np.uint32(255) for shift in (16, 8, 0)]
+    grey = (channels[0] * 77 + channels[1] * 150 + channels[2] * 29) * (256 - _COLOUR_256) >> np.uint32(8)
+    laid = np.full(piece.shape, 0xFF000000, np.uint32)
+    for number, (shift, channel) in enumerate(zip((16, 8, 0), channels, strict=True)):
+        sheet = int(ink.sheet[1 + 2 * number : 3 + 2 * number], 16)
+        mixed = (grey + channel * _COLOUR_256) * _STRENGTH_256 + sheet * clear + 32768
+        laid |= (mixed >> np.uint32(16)) << np.uint32(shift)
     return laid

@@ -1,4 +1,4 @@
-"""Pixels of an open picture as red, green, blue and alpha of 8 bits, whatever its bands are."""
+"""Pixels of an open picture as one number each, 0xAARRGGBB, colours times alpha, whatever its bands are."""
 
 from __future__ import annotations
 
@@ -8,14 +8,16 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from vinemap.columns import Floats
-
-Pixels = npt.NDArray[np.uint8]
+Pixels = npt.NDArray[np.uint32]
+Floats32 = npt.NDArray[np.float32]
 
 COLOUR_TYPES = ("uint8", "uint16")
 _LOOK_PX = 256
 _LOW, _HIGH = 1.0, 99.0
 """Per cent of a 16 bit picture that may turn black, and from which it may turn white (a choice)."""
+
+
+_PAIR = np.uint32(0x00FF00FF)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +65,7 @@ def find_stretch(source: Any) -> Stretch:
 
 
 def read_pixels(source: Any, box: tuple[int, int, int, int], out: tuple[int, int], stretch: Stretch) -> Pixels:
-    """Pixels (rows, columns, 4) of a box (left, top, width, height), made as small as ``out``, colours times alpha."""
+    """Pixels (rows, columns) of a box (left, top, width, height), made as small as ``out``."""
     from rasterio.enums import ColorInterp, MaskFlags, Resampling
     from rasterio.windows import Window
 
@@ -72,42 +74,60 @@ def read_pixels(source: Any, box: tuple[int, int, int, int], out: tuple[int, int
     # colours of a table have no mean: their numbers are names
     way = Resampling.nearest if is_table or out == (box[3], box[2]) else Resampling.average
     figures = source.read(bands, window=window, out_shape=(len(bands), *out), resampling=way)
-    pixels = np.empty((*out, 4), np.uint8)
+    colours = np.empty((*out, 4), np.uint8)
     if is_table:
-        pixels[:] = _table(source)[figures[0]]
+        colours[:] = _table(source)[figures[0]]
     else:
         if stretch != Stretch(0.0, 255.0):
             share = (figures.astype(np.float32) - np.float32(stretch.black)) / np.float32(stretch.white - stretch.black)
             figures = (np.clip(share, 0.0, 1.0) * 255.0 + 0.5).astype(np.uint8)
-        pixels[..., :3] = np.moveaxis(figures, 0, -1)
-        pixels[..., 3] = 255
+        for place, band in enumerate((2, 1, 0) if len(bands) == 3 else (0, 0, 0)):
+            colours[..., place] = figures[band]
+        colours[..., 3] = 255
     if any(MaskFlags.all_valid not in flags for flags in source.mask_flag_enums):
-        mask = source.dataset_mask(window=window, out_shape=out)
-        pixels[..., 3] = np.minimum(pixels[..., 3], mask)
-    if not (pixels[..., 3] == 255).all():
-        alpha = pixels[..., 3:].astype(np.uint16)
-        pixels[..., :3] = (pixels[..., :3] * alpha + 127) // 255
+        np.minimum(colours[..., 3], source.dataset_mask(window=window, out_shape=out), out=colours[..., 3])
+    if not (colours[..., 3] == 255).all():
+        alpha = colours[..., 3:].astype(np.uint16)
+        colours[..., :3] = (colours[..., :3] * alpha + 127) // 255
+    pixels: Pixels = colours.view("<u4")[..., 0].astype(np.uint32, copy=False)
     return pixels
 
 
-def _table(source: Any) -> Pixels:
-    """The table of colours (n, 4), black and clear where it names none."""
+def _table(source: Any) -> npt.NDArray[np.uint8]:
+    """The table of colours (n, 4), blue first; black and clear where it names none."""
     colours = np.zeros((65536 if source.dtypes[0] == "uint16" else 256, 4), np.uint8)
-    for number, colour in source.colormap(1).items():
+    for number, (red, green, blue, alpha) in source.colormap(1).items():
         if number < len(colours):
-            colours[number] = colour
+            colours[number] = blue, green, red, alpha
     return colours
 
 
-def sample(pixels: Pixels, across: Floats, down: Floats) -> Pixels:
-    """Pixels (rows, columns, 4) at places counted from the outer corner of the first one, straight lines between
-    their middles; clear outside."""
-    from scipy.ndimage import map_coordinates
+def sample(pixels: Pixels, across: Floats32, down: Floats32) -> Pixels:
+    """Pixels (rows, columns) at places counted from the outer corner of the first one; clear outside.
 
-    high, wide = pixels.shape[:2]
-    places = np.stack([np.clip(down - 0.5, 0, high - 1), np.clip(across - 0.5, 0, wide - 1)]).astype(np.float32)
-    found = np.empty((*across.shape, 4), np.uint8)
-    for band in range(4):
-        found[..., band] = map_coordinates(pixels[..., band], places, order=1, mode="nearest", prefilter=False)
-    found[(across < 0) | (across > wide) | (down < 0) | (down > high)] = 0
-    return found
+    Straight lines between the middles of pixels, to a sixteenth of one, two channels at a time in one number.
+    """
+    high, wide = pixels.shape
+    column, right = _sixteenths(across, wide)
+    row, below = _sixteenths(down, high)
+    flat, corner = pixels.ravel(), row * np.int32(wide) + column
+    next_column = (column < wide - 1).astype(np.int32)
+    next_row = np.where(row < high - 1, np.int32(wide), np.int32(0))
+    low = high_pair = np.uint32(0x00800080)
+    for at, weight in (
+        (corner, (16 - right) * (16 - below)),
+        (corner + next_column, right * (16 - below)),
+        (corner + next_row, (16 - right) * below),
+        (corner + next_row + next_column, right * below),
+    ):
+        found = flat[at]
+        low = low + (found & _PAIR) * weight
+        high_pair = high_pair + ((found >> np.uint32(8)) & _PAIR) * weight
+    mixed = ((low >> np.uint32(8)) & _PAIR) | (high_pair & ~_PAIR)
+    return np.where((across >= 0) & (across <= wide) & (down >= 0) & (down <= high), mixed, np.uint32(0))
+
+
+def _sixteenths(places: Floats32, count: int) -> tuple[npt.NDArray[np.int32], npt.NDArray[np.uint32]]:
+    """The pixel at or before each place, and how far beyond its middle, in sixteenths."""
+    fine = np.clip(places * np.float32(16) - np.float32(7.5), 0, 16 * (count - 1)).astype(np.int32)
+    return fine >> 4, (fine & 15).astype(np.uint32)

@@ -1,0 +1,412 @@
+# ruff: noqa: TID253 (PROJ is what it is checked against)
+"""Aerial pictures: what their bands, masks and places mean, and what is refused. All pictures are invented.
+
+Places are checked against PROJ itself: where a pixel of the map falls in the picture is worked out anew for each of them.
+"""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+import rasterio
+from affine import Affine
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pyproj import Transformer
+from raster_makers import HOME, SOUTH, block_at, grid, write_raster
+
+from vinemap.errors import FileError
+from vinemap.files import picture_reader
+from vinemap.files.kinds import kind_of
+from vinemap.files.picture_pixels import sample
+from vinemap.files.picture_reader import check_picture, is_picture, look_at_picture, open_picture
+from vinemap.files.projection import frame_for
+from vinemap.files.season_file import create, open_season, read_season
+from vinemap.ground.frame import Frame
+from vinemap.season.edits import with_aerial
+from vinemap.season.value import Aerial, Estate, Season
+
+BLOCK = block_at("Long Acre", 0.0)
+RGB = {"photometric": "RGB"}
+
+
+def ramps(high: int, wide: int) -> np.ndarray:
+    """Red grows with the column, green with the row; blue is 77."""
+    red, green = np.linspace(0, 255, wide), np.linspace(0, 255, high)
+    cells = np.stack([np.tile(red, (high, 1)), np.tile(green[:, None], (1, wide)), np.full((high, wide), 77)])
+    return np.rint(cells).astype(np.uint8)
+
+
+def noise(high: int, wide: int, bands: int = 3, kind: str = "uint8") -> np.ndarray:
+    return np.random.default_rng(5).integers(0, np.iinfo(kind).max, (bands, high, wide), kind, endpoint=True)
+
+
+def parts(pixels: np.ndarray) -> np.ndarray:
+    """Red, green, blue, alpha (..., 4) of 0xAARRGGBB."""
+    return np.stack([(pixels >> shift) & 255 for shift in (16, 8, 0, 24)], axis=-1).astype(int)
+
+
+def at_home(path: Path, cells: np.ndarray, frame: Frame = HOME, **given: object) -> Path:
+    """A picture of 20 cm to a pixel around the block, in the estate's own system."""
+    corner = grid(frame, frame.crs, 0.2, cells.shape[1:], (-10.0, -10.0))
+    return write_raster(path, cells, corner, frame.crs, **({} if len(cells) < 3 else RGB) | given)
+
+
+def opened(path: Path, frame: Frame = HOME, crs: str = "") -> picture_reader.PictureFile:
+    return open_picture(look_at_picture(path, [BLOCK], frame, crs), frame, path.parent)
+
+
+def refused(path: Path, crs: str = "") -> str:
+    with pytest.raises(FileError) as caught:
+        look_at_picture(path, [BLOCK], HOME, crs)
+    assert caught.value.do
+    return str(caught.value)
+
+
+# ---- what is a picture
+
+
+def test_pictures_are_told_from_columns_of_figures_by_their_bands(tmp_path: Path) -> None:
+    cells = noise(20, 30, 4)
+    kinds = {
+        "three": at_home(tmp_path / "a.tif", cells[:3]),
+        "four": at_home(tmp_path / "b.tif", cells),
+        "deep": at_home(tmp_path / "c.tif", noise(20, 30, 3, "uint16")),
+        "grey and alpha": at_home(tmp_path / "d.tif", cells[:2], alpha="YES"),
+        "table": at_home(tmp_path / "e.tif", cells[:1] % 4, colormap={k: (k, 2, 3, 255) for k in range(4)}),
+    }
+    assert {name: kind_of(path) for name, path in kinds.items()} == dict.fromkeys(kinds, "picture")
+    for name, other in (("f.tif", cells[:1]), ("g.tif", cells[:2]), ("h.tif", cells[:3].astype(np.float32))):
+        assert kind_of(at_home(tmp_path / name, other)) == "raster", name
+    for name in ("k.png", "k.jpg"):
+        assert kind_of(plain(tmp_path / name, cells[:3])) == "picture"
+    text = tmp_path / "l.csv"
+    text.write_text("\x89PNG is not how a picture begins\n", encoding="utf-8")
+    assert not is_picture(text)
+    assert not is_picture(tmp_path)
+    assert not is_picture(tmp_path / "none.tif")
+
+
+def plain(path: Path, cells: np.ndarray, corner: Affine | None = None, prj: str = "") -> Path:
+    """A PNG or JPEG; with a world file and a .prj file beside it where they are given."""
+    form = {"driver": "PNG"} if path.suffix == ".png" else {"driver": "JPEG", "quality": 100}
+    write_raster(path, cells, None, None, **form)
+    if corner is not None:
+        # width, turns, height of a pixel, and the middle of the first one
+        a, b, c, d, e, f = corner[:6]
+        figures = (a, d, b, e, c + (a + b) / 2, f + (d + e) / 2)
+        ending = {".png": ".pgw", ".jpg": ".jgw"}[path.suffix]
+        path.with_suffix(ending).write_text("\n".join(f"{figure:.10f}" for figure in figures), encoding="utf-8")
+    if prj:
+        path.with_suffix(".prj").write_text(
+            rasterio.crs.CRS.from_user_input(prj).to_wkt(version="WKT1_ESRI"), encoding="utf-8"
+        )
+    return path
+
+
+# ---- where its pixels fall
+
+
+def test_a_picture_in_the_estate_s_own_system_comes_out_as_it_is(tmp_path: Path) -> None:
+    cells = noise(200, 300)
+    picture = opened(at_home(tmp_path / "a.tif", cells))
+    # its upper left corner is 10 m west and 30 m north of the origin
+    found = parts(picture.read_piece(-10.0, 30.0, 0.2, 256))
+    picture.close()
+    assert np.abs(found[:200, :, :3] - np.moveaxis(cells[:, :, :256], 0, -1)).max() <= 1
+    assert (found[:200, :, 3] == 255).all()
+    assert (found[201:] == 0).all()
+
+
+TURNED = Affine(0.25, 0.14, 0.0, 0.16, -0.21, 0.0)
+SYSTEMS = [
+    pytest.param(HOME, "EPSG:32610", Affine.scale(0.3, -0.3), id="own"),
+    pytest.param(HOME, "EPSG:32610", TURNED, id="own turned"),
+    pytest.param(HOME, "EPSG:4326", Affine.scale(3e-6, -3e-6), id="degrees"),
+    pytest.param(HOME, "EPSG:32611", TURNED, id="next zone turned"),
+    pytest.param(HOME, "EPSG:2226", Affine.scale(1.0, -1.0), id="feet"),
+    pytest.param(SOUTH, "EPSG:28355", Affine.scale(0.3, -0.3), id="south"),
+    pytest.param(SOUTH, "EPSG:3857", Affine.scale(0.4, 0.4), id="south, first row lowest"),
+    pytest.param(frame_for(177.95, -17.8), "EPSG:32660", TURNED, id="at 180 degrees"),
+]
+
+
+@pytest.mark.parametrize("m_per_px", [0.11, 0.3, 1.3])
+@pytest.mark.parametrize(("frame", "system", "turn"), SYSTEMS)
+def test_pixels_fall_where_proj_says(tmp_path: Path, monkeypatch, frame: Frame, system: str, turn: Affine, m_per_px) -> None:
+    wide, high = 400, 300
+    # a small copy that is smaller than this picture, so that both ways to read it are gone
+    monkeypatch.setattr(picture_reader, "SMALL_PX", 120)
+    way = Transformer.from_crs(frame.crs, system, always_xy=True)
+    x, y = way.transform(frame.origin_x_m + 5.0, frame.origin_y_m + 5.0)
+    a, b, _, d, e, _ = turn[:6]
+    corner = Affine(a, b, x - (a * wide + b * high) / 2, d, e, y - (d * wide + e * high) / 2)
+    path = write_raster(tmp_path / "a.tif", ramps(high, wide), corner, system, **RGB)
+    picture = opened(path, frame)
+    size, west_m, north_m = 128, 5.0 - 64 * m_per_px, 5.0 + 60 * m_per_px
+    found = parts(picture.read_piece(west_m, north_m, m_per_px, size))
+    picture.close()
+    off_m = (np.arange(size) + 0.5) * m_per_px
+    east, north = np.meshgrid(frame.origin_x_m + west_m + off_m, frame.origin_y_m + north_m - off_m)
+    x, y = way.transform(east, north)
+    back = ~corner
+    column, row = back.a * x + back.b * y + back.c, back.d * x + back.e * y + back.f
+    inside = (column > 4) & (column < wide - 4) & (row > 4) & (row < high - 4)
+    assert inside.sum() > 1000
+    # half a level for each rounding on the way; a pixel of the picture is two thirds of a level, one of the map up to four
+    assert np.abs(found[..., 0] - (column - 0.5) * 255 / (wide - 1))[inside].max() < 2.0
+    assert np.abs(found[..., 1] - (row - 0.5) * 255 / (high - 1))[inside].max() < 2.0
+    assert (found[inside][:, 2:] == (77, 255)).all()
+    outside = (column < -4) | (column > wide + 4) | (row < -4) | (row > high + 4)
+    assert (found[outside] == 0).all()
+
+
+def test_nothing_where_the_picture_is_not_and_after_it_was_closed(tmp_path: Path, monkeypatch) -> None:
+    monkeypatch.setattr(picture_reader, "SMALL_PX", 50)
+    picture = opened(at_home(tmp_path / "a.tif", noise(200, 300)))
+    assert picture.read_piece(1000.0, 0.0, 0.2, 64) is None
+    assert picture.read_piece(0.0, 0.0, 500.0, 64) is None or (picture.read_piece(0.0, 0.0, 500.0, 64) != 0).sum() <= 1
+    assert picture.read_piece(0.0, 10.0, 0.1, 64) is not None
+    picture.close()
+    picture.close()
+    assert picture.read_piece(0.0, 10.0, 0.1, 64) is None
+
+
+def test_straight_lines_between_middles_of_pixels() -> None:
+    pixels = np.array([[0xFF000000, 0xFFFF8040], [0x00000000, 0xFF10FF00]], np.uint32)
+    across, down = (
+        np.array([[0.5, 1.0, 1.5, 1.0, 0.1, 2.1]], np.float32),
+        np.array([[0.5, 0.5, 0.5, 1.0, 0.1, 0.5]], np.float32),
+    )
+    found = parts(sample(pixels, across, down))[0]
+    assert found[0].tolist() == [0, 0, 0, 255]
+    assert np.abs(found[1] - [127.5, 64, 32, 255]).max() <= 0.5
+    assert found[2].tolist() == [255, 128, 64, 255]
+    assert np.abs(found[3] - np.array([255 + 16, 128 + 255, 64, 3 * 255]) / 4).max() <= 0.5
+    assert found[4].tolist() == [0, 0, 0, 255]
+    assert found[5].tolist() == [0, 0, 0, 0]
+
+
+# ---- what its bands mean
+
+
+def middle(path: Path, crs: str = "") -> np.ndarray:
+    """Red, green, blue, alpha of the block's first 16 by 16 pixels, at the picture's own scale."""
+    picture = opened(path, crs=crs)
+    found = parts(picture.read_piece(0.0, 20.0, 0.2, 16))
+    picture.close()
+    return found
+
+
+def test_what_is_empty_is_clear(tmp_path: Path) -> None:
+    cells = np.full((3, 200, 300), 90, np.uint8)
+    cells[:, 50:60, 50:58] = 0
+    by_value = middle(at_home(tmp_path / "a.tif", cells, nodata=0))
+    alpha = np.where(cells[:1] == 0, 0, 255).astype(np.uint8)
+    by_band = middle(at_home(tmp_path / "b.tif", np.concatenate([cells, alpha]), alpha="YES"))
+    by_mask = middle(at_home(tmp_path / "c.tif", cells, mask=alpha[0]))
+    for found in (by_value, by_band, by_mask):
+        assert (found[:10, :8] == 0).all()
+        assert np.abs(found[11:, :] - (90, 90, 90, 255)).max() <= 1
+        assert np.abs(found[:, 9:] - (90, 90, 90, 255)).max() <= 1
+
+
+def test_half_clear_pixels_keep_half_their_colour(tmp_path: Path) -> None:
+    cells = np.full((4, 200, 300), 200, np.uint8)
+    cells[3] = 128
+    assert np.abs(middle(at_home(tmp_path / "a.tif", cells, alpha="YES")) - (100, 100, 100, 128)).max() <= 1
+
+
+def test_a_fourth_band_that_is_not_alpha_is_left_out(tmp_path: Path) -> None:
+    cells = np.full((4, 200, 300), 200, np.uint8)
+    cells[3] = 0
+    assert np.abs(middle(at_home(tmp_path / "a.tif", cells, alpha="UNSPECIFIED")) - (200, 200, 200, 255)).max() <= 1
+
+
+def test_colours_of_a_table_are_never_mixed_up(tmp_path: Path) -> None:
+    cells = np.tile(np.array([[3, 200], [200, 3]], np.uint8), (100, 150))[None]
+    table = {3: (10, 20, 30, 255), 200: (200, 100, 50, 255)}
+    found = middle(at_home(tmp_path / "a.tif", cells, colormap=table))
+    assert {tuple(each) for each in found.reshape(-1, 4).tolist()} == {(10, 20, 30, 255), (200, 100, 50, 255)}
+
+
+def test_sixteen_bits_are_stretched_between_what_is_there(tmp_path: Path) -> None:
+    cells = np.tile(np.linspace(300, 3300, 300), (3, 200, 1)).astype(np.uint16)
+    cells[:, 0, 0], cells[:, 0, 1] = 0, 65535
+    picture = opened(at_home(tmp_path / "a.tif", cells))
+    found = parts(picture.read_piece(-10.0, 30.0, 0.2, 256))
+    picture.close()
+    assert found[100, 2, 0] <= 3
+    # column 150 is in the middle of what lies between 330 and 3270
+    assert found[100, 150, 0] == pytest.approx(128, abs=3)
+
+
+@pytest.mark.parametrize("name", ["a.png", "a.jpg"])
+@pytest.mark.parametrize("bands", [1, 3])
+def test_a_plain_picture_lies_where_its_world_file_says(tmp_path: Path, name: str, bands: int) -> None:
+    cells = ramps(200, 300)[:bands]
+    corner = grid(HOME, HOME.crs, 0.2, (200, 300), (-10.0, -10.0))
+    path = plain(tmp_path / name, cells, corner, "EPSG:32610")
+    aerial = look_at_picture(path, [BLOCK], HOME)
+    expected = [(-10, 30), (50, 30), (50, -10), (-10, -10)]
+    assert np.abs(np.array(aerial.corners_m) - expected).max() < 1e-5
+    found = middle(path)
+    assert np.abs(found[..., 0] - 255 * np.arange(50, 66) / 299).max() < 3.5
+    path.with_suffix(".prj").unlink()
+    assert "does not say in which map system" in refused(path)
+    assert "--crs" in refused(path)
+    assert look_at_picture(path, [BLOCK], HOME, "EPSG:32610").corners_m == aerial.corners_m
+    assert middle(path, "EPSG:32610").tolist() == found.tolist()
+
+
+def test_a_tiff_without_a_place_takes_its_world_file(tmp_path: Path) -> None:
+    path = write_raster(tmp_path / "a.tif", noise(200, 300), None, None, **RGB)
+    assert "does not say where it lies. Put its world file (.tfw) beside it" in refused(path)
+    corner = grid(HOME, HOME.crs, 0.2, (200, 300), (-10.0, -10.0))
+    figures = (0.2, 0, 0, -0.2, corner.c + 0.1, corner.f - 0.1)
+    (tmp_path / "a.TFW").write_text(" ".join(map(str, figures)), encoding="utf-8")
+    found = look_at_picture(path, [BLOCK], HOME, "EPSG:32610").corners_m
+    assert np.abs(np.array(found) - [(-10, 30), (50, 30), (50, -10), (-10, -10)]).max() < 1e-5
+
+
+# ---- what is refused
+
+
+@pytest.mark.parametrize("words", ["1 0 0 -1 5", "0,2 0 0 -0,2 5 5", "a b c d e f", "1 0 0 -1 5 6 7"])
+def test_a_broken_world_file_is_refused(tmp_path: Path, words: str) -> None:
+    path = plain(tmp_path / "a.png", noise(20, 30))
+    path.with_suffix(".pgw").write_text(words, encoding="utf-8")
+    assert "a.pgw is not a world file: it needs six figures" in refused(path, "EPSG:32610")
+
+
+def test_a_place_that_can_not_be_is_refused(tmp_path: Path) -> None:
+    path = plain(tmp_path / "a.png", noise(20, 30))
+    for words in ("0 0 0 0 5 5", "nan 0 0 -1 5 5", "1 2 2 4 5 5", "1e400 0 0 -1 5 5"):
+        path.with_suffix(".pgw").write_text(words, encoding="utf-8")
+        assert "a place on the map that can't be" in refused(path, "EPSG:32610")
+
+
+def test_other_places_unknown_systems_and_no_place_are_refused(tmp_path: Path) -> None:
+    cells = noise(20, 30)
+    far = grid(HOME, HOME.crs, 0.2, (20, 30), (5_000.0, 5_000.0))
+    assert "covers no block of this estate" in refused(write_raster(tmp_path / "a.tif", cells, far, HOME.crs, **RGB))
+    path = plain(tmp_path / "b.png", cells, grid(HOME, HOME.crs, 0.2, (20, 30), (-1.0, -1.0)))
+    assert "can't be used" in refused(path, "EPSG:999999")
+    assert "can't be used" in refused(path, "somewhere")
+    assert "covers no block" in refused(path, "EPSG:4326")
+    path.with_suffix(".prj").write_text("PROJCS[cut off", encoding="utf-8")
+    assert "can't be used" in refused(path)
+
+
+def test_absurd_sizes_are_refused(tmp_path: Path, monkeypatch) -> None:
+    corner = grid(HOME, HOME.crs, 0.2, (300_000, 300_000), (-10.0, -10.0))
+    form = {"tiled": True, "blockxsize": 4096, "blockysize": 4096, "sparse_ok": True, "bigtiff": "YES", "compress": "deflate"}
+    profile = {"driver": "GTiff", "count": 3, "height": 300_000, "width": 300_000, "dtype": "uint8"} | form | RGB
+    with rasterio.open(tmp_path / "a.tif", "w", crs=HOME.crs, transform=corner, **profile):
+        pass
+    assert "is 300,000 by 300,000 pixels. Cut it to the estate." in refused(tmp_path / "a.tif")
+    coarse = grid(HOME, HOME.crs, 10_000.0, (20, 30), (-10.0, -10.0))
+    assert "reaches over 300 km" in refused(write_raster(tmp_path / "b.tif", noise(20, 30), coarse, HOME.crs, **RGB))
+    monkeypatch.setattr(picture_reader, "MOST_PACKED_PIXELS", 500)
+    path = plain(tmp_path / "c.png", noise(20, 30), grid(HOME, HOME.crs, 0.2, (20, 30), (-1.0, -1.0)))
+    assert "a PNG or JPEG may have" in refused(path, HOME.crs)
+    monkeypatch.setattr(picture_reader, "_MOST_PIECE_BYTES", 1000)
+    assert "only be read in one piece" in refused(at_home(tmp_path / "d.tif", noise(20, 30)))
+
+
+@pytest.mark.parametrize("name", ["a.tif", "a.png", "a.jpg"])
+def test_a_picture_that_was_cut_off_is_refused_wherever_it_was_cut(tmp_path: Path, name: str) -> None:
+    cells, corner = noise(120, 160), grid(HOME, HOME.crs, 0.2, (120, 160), (-10.0, -10.0))
+    if name == "a.tif":
+        # copies of itself and where its pieces are stand first, as a picture made to be read piece by piece has them
+        made = write_raster(tmp_path / "b.tif", cells, corner, HOME.crs, driver="COG", blocksize=128, compress="deflate")
+        whole = made.read_bytes()
+    else:
+        whole = plain(tmp_path / name, cells, corner).read_bytes()
+    path = tmp_path / name
+    path.write_bytes(whole)
+    look_at_picture(path, [BLOCK], HOME, HOME.crs)
+    for share in np.linspace(0.02, 0.98, 13):
+        path.write_bytes(whole[: int(share * len(whole))])
+        assert len(refused(path, HOME.crs)) > 20
+        with pytest.raises(FileError):
+            check_picture(path, HOME.crs)
+
+
+@settings(max_examples=60)
+@given(st.binary(max_size=200), st.sampled_from([b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff", b"II*\0", b"MM\0*", b"II+\0", b""]))
+def test_whatever_a_file_holds_it_is_refused_in_words(tmp_path_factory, rest: bytes, start: bytes) -> None:
+    path = tmp_path_factory.getbasetemp() / "odd.tif"
+    path.write_bytes(start + rest)
+    is_picture(path)
+    with pytest.raises(FileError):
+        look_at_picture(path, [BLOCK], HOME, HOME.crs)
+
+
+@settings(max_examples=60)
+@given(st.integers(0, 2999), st.integers(0, 255))
+def test_a_changed_byte_gives_a_picture_or_a_refusal(tmp_path_factory, at: int, byte: int) -> None:
+    folder = tmp_path_factory.getbasetemp()
+    whole = folder / "whole.tif"
+    if not whole.exists():
+        at_home(whole, noise(40, 60), compress="deflate")
+    data = bytearray(whole.read_bytes())
+    data[at % min(len(data), 600)] = byte
+    path = folder / "changed.tif"
+    path.write_bytes(data)
+    try:
+        is_picture(path)
+        opened(path).close()
+    except FileError:
+        pass
+
+
+# ---- kept in the season
+
+
+def test_a_picture_is_found_where_it_was_or_beside_the_season_and_not_taken_for_another(tmp_path: Path) -> None:
+    first, beside = tmp_path / "first", tmp_path / "beside"
+    first.mkdir()
+    beside.mkdir()
+    path = at_home(first / "a.tif", noise(200, 300))
+    aerial = look_at_picture(path, [BLOCK], HOME)
+    shutil.move(path, beside / "a.tif")
+    open_picture(aerial, HOME, beside).close()
+    with pytest.raises(FileError, match=r"The picture a\.tif is not where it was\. Bring it in again"):
+        open_picture(aerial, HOME, first)
+    bytes_then = aerial.size_bytes
+    at_home(path, noise(201, 300))
+    with pytest.raises(FileError, match="has changed since it was brought in"):
+        open_picture(aerial, HOME, first)
+    at_home(path, noise(200, 300), compress="deflate")
+    with pytest.raises(FileError, match="has changed since it was brought in"):
+        open_picture(aerial, HOME, first)
+    # as large a file, but elsewhere
+    corner = grid(HOME, HOME.crs, 0.2, (200, 300), (-11.0, -10.0))
+    write_raster(path, noise(200, 300), corner, HOME.crs, **RGB)
+    assert path.stat().st_size == bytes_then
+    with pytest.raises(FileError, match="has changed since it was brought in"):
+        open_picture(aerial, HOME, first)
+    path.write_bytes(bytes(bytes_then))
+    with pytest.raises(FileError, match="can't be read as a picture"):
+        open_picture(aerial, HOME, first)
+
+
+def test_the_season_keeps_a_picture_through_closing_and_undo(tmp_path: Path) -> None:
+    aerial = Aerial(
+        "Öl.tif", "somewhere else", ((0.25, 1.0), (2.0, 1.0), (2.0, 0.0), (0.25, 0.0)), (20_000, 10_000), 5, "EPSG:32610"
+    )
+    season = Season(Estate("Invented", HOME, -8.0), (BLOCK,))
+    with create(tmp_path / "a.vinemap", season) as file:
+        file.apply("picture", with_aerial(season, aerial))
+        assert with_aerial(file.season, Aerial(*[getattr(aerial, each) for each in Aerial.__slots__])) is file.season
+    assert read_season(tmp_path / "a.vinemap").aerial == aerial
+    with open_season(tmp_path / "a.vinemap") as file:
+        assert file.season.aerial == aerial
+        assert file.undo().aerial is None
+        assert file.redo().aerial == aerial
+        assert file.apply("none", with_aerial(file.season, None)).aerial is None
+    assert read_season(tmp_path / "a.vinemap").aerial is None
