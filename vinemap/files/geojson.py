@@ -66,12 +66,9 @@ def is_drawn(path: Path) -> bool:
     return is_json(path) or is_vector(path)
 
 
-def is_estate(path: Path) -> bool:
-    """True where the file is JSON that names an estate. Raises FileError when it is not JSON."""
-    if not is_json(path) or is_json_lines(read_text(path)[0]):
-        return False
-    content = read_json(path)[0]
-    return isinstance(content, dict) and "estate" in content
+def whole_json(path: Path) -> Any:
+    """The value of a JSON file, None where it is another kind of file or has a feature a line. Raises FileError."""
+    return None if not is_json(path) or is_json_lines(read_text(path)[0]) else read_json(path)[0]
 
 
 def read_items(path: Path, crs: str | None = "") -> Read[tuple[Any, ...]]:

@@ -12,10 +12,9 @@ RECORD_SEPARATOR = "\x1e"
 
 def is_json_lines(text: str) -> bool:
     """True where text is a feature a line, and not one value of JSON as a whole."""
-    if text.lstrip().startswith(RECORD_SEPARATOR):
-        return True
-    lines = [line for line in text.splitlines()[:1000] if line.strip()]
-    return len(lines) > 1 and all(_is_whole(line) for line in lines[:1])
+    text = text.lstrip(" \t\r\n")
+    first, _, rest = text.partition("\n")
+    return text.startswith(RECORD_SEPARATOR) or (bool(rest.strip()) and _is_whole(first))
 
 
 def read_json_lines(name: str, text: str) -> tuple[list[Any], tuple[Problem, ...]]:

@@ -9,7 +9,7 @@ from typing import Any
 from vinemap.errors import FileError
 from vinemap.files.covariate_raster import is_raster
 from vinemap.files.covariate_reader import PLACE_COLUMNS
-from vinemap.files.geojson import LINE, POINT, POLYGON, geometry_kind, is_drawn, is_estate, property_texts, read_items
+from vinemap.files.geojson import LINE, POINT, POLYGON, geometry_kind, is_drawn, property_texts, read_items, whole_json
 from vinemap.files.picture_reader import is_picture
 from vinemap.files.point_layers import is_database, is_season
 from vinemap.files.signs import SIGNS
@@ -54,9 +54,15 @@ def kind_of(path: Path) -> str:
 
 
 def _kind_of_drawn(path: Path) -> str:
-    if is_estate(path):
+    content = whole_json(path)
+    if isinstance(content, dict) and "estate" in content:
         return "estate"
-    features = read_items(path, None).value
+    features: Sequence[Any]
+    if content is None:
+        features = read_items(path, None).value
+    else:
+        listed = content.get("features", [content]) if isinstance(content, dict) else []
+        features = listed if isinstance(listed, list) else []
     found = {geometry_kind(item) for item in features} - {""}
     if is_database(path) and found <= {POINT} and (not found or _hold_figures(features)):
         return "readings"
