@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import argparse
+import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from vinemap.cli_asked import number, refuse_folder, refuse_to_write_over
 from vinemap.errors import Problem
 from vinemap.files.repairs import REPAIRS, Mended, check_repairs
+from vinemap.files.text import write_text
 from vinemap.ground.snapping import SNAP_M
 from vinemap.season.value import Season
+from vinemap.service.book import Book, new_book, open_book
 from vinemap.service.bring_in import bring_in
 from vinemap.service.matched import Agreed, check_given, lines_of, proposals
 from vinemap.service.repair import Offer, Outcome, bring_in_agreed, mended_copies, offers_for
 from vinemap.service.report import Report
-from vinemap.service.report_text import write_report
+from vinemap.service.report_text import report_text
 
 DONE, PROBLEMS, ERROR = 0, 1, 2
 
@@ -47,8 +50,6 @@ def report_argument(parser: argparse.ArgumentParser) -> None:
 
 def run_add(asked: argparse.Namespace, columns: Mapping[Path, str]) -> Told:
     """Bring files into a season; ``columns`` are those that may help the map."""
-    from vinemap.service.book import new_book, open_book
-
     path: Path = asked.season
     refuse_folder(path)
     if asked.report is not None:
@@ -64,23 +65,32 @@ def run_add(asked: argparse.Namespace, columns: Mapping[Path, str]) -> Told:
     if path.exists():
         book = open_book(path)
         try:
-            agreed = Agreed(asked.columns, {}, book.columns_confirmed, agreed.repairs, agreed.snap_m)
+            agreed = replace(agreed, remembered=book.columns_confirmed)
             outcome = bring_in_agreed(asked.files, book.season, take, agreed, columns)
             made = outcome.season
             if made is not None:
                 book.apply(f"Bring in {', '.join(each.name for each in asked.files)}", lambda _: made)
-                book.confirm_columns(outcome.confirmed)
+                _remember(book, outcome)
         finally:
             book.close()
     else:
         outcome = bring_in_agreed(asked.files, None, take, agreed, columns)
         if outcome.season is not None:
             book = new_book(path, outcome.season)
-            book.confirm_columns(outcome.confirmed)
+            _remember(book, outcome)
             book.close()
     if asked.report is not None:
-        write_report(asked.report, outcome.report, outcome.mended, _could(outcome.offers))
+        write_text(asked.report, _report(outcome))
     return _told(outcome)
+
+
+def _remember(book: Book, outcome: Outcome) -> None:
+    book.confirm_columns(outcome.confirmed)
+    book.keep_report(_report(outcome))
+
+
+def _report(outcome: Outcome) -> str:
+    return report_text(outcome.report, outcome.mended, _could(outcome.offers), dt.datetime.now())
 
 
 def _told(outcome: Outcome) -> Told:
@@ -111,7 +121,7 @@ def run_check(asked: argparse.Namespace) -> Told:
     if asked.report is not None:
         with mended_copies(list(found), None, agreed) as copies:
             report.problems += copies.problems
-        write_report(asked.report, report, (), _could(offers))
+        write_text(asked.report, report_text(report, (), _could(offers), dt.datetime.now()))
     err = [*report.notes, *(_could(offers) if any(offer.would_help for offer in offers) else ())]
     return Told(tuple(out), tuple(err), PROBLEMS if out else DONE)
 

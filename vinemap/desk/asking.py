@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,14 +11,22 @@ from PySide6.QtGui import QPageLayout, QPainter
 from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 from PySide6.QtWidgets import QDialog, QFileDialog, QInputDialog
 
+from vinemap.desk.agreeing import MatchDialog, RepairDialog
 from vinemap.desk.figures import FiguresDialog
 from vinemap.desk.fonts import measure
 from vinemap.desk.painter import paint, write_pdf
 from vinemap.errors import FileError, Problem
+from vinemap.files.matching import Proposal
+from vinemap.files.text import write_text
 from vinemap.season.edits import drop_covariate, with_assumptions
+from vinemap.season.value import Season
 from vinemap.service.book import new_book, open_book
 from vinemap.service.bring_in import bring_in
 from vinemap.service.columns_in import columns_to_ask
+from vinemap.service.matched import Agreed, proposals
+from vinemap.service.repair import Offer, Outcome, bring_in_agreed, made_of
+from vinemap.service.report import Report
+from vinemap.service.report_text import report_text
 from vinemap.sheets.marks import Page
 from vinemap.sheets.read_map import read_map
 from vinemap.work.assumptions import Assumptions
@@ -37,6 +46,14 @@ def _left_out(problems: Sequence[Problem]) -> str:
     first = " ".join(str(problem) for problem in problems[:4])
     more = f" And {len(problems) - 4} more." if len(problems) > 4 else ""
     return f"Left out, {len(problems)}: {first}{more} The rest came in."
+
+
+def _said(outcome: Outcome) -> str:
+    """What was mended and what was left out, the first few in full; "" where there is nothing to say."""
+    mended = f"Mended: {len(outcome.mended)}. " if outcome.mended else ""
+    left_out = _left_out(outcome.report.problems) if outcome.report.problems else ""
+    keep = " Write “save the report” into the find line to keep all of it." if mended or left_out else ""
+    return f"{mended}{left_out}".strip() + keep
 
 
 def _ending(name: str, ending: str) -> Path | None:
@@ -89,6 +106,21 @@ class Asking:
         column, is_chosen = QInputDialog.getItem(self._window, title, words, list(columns), editable=False)
         return column if is_chosen else ""
 
+    def ask_match(self, proposal: Proposal) -> str:
+        """Which column of a table is which of ours, in one line; "" to leave it out."""
+        dialog = MatchDialog(proposal, self._window.ink, self._window)
+        return dialog.given() if dialog.exec() == QDialog.DialogCode.Accepted else ""
+
+    def ask_repairs(self, offers: Sequence[Offer]) -> tuple[str, ...]:
+        """Which repairs are wanted, by name; none are until they are ticked."""
+        dialog = RepairDialog(offers, self._window.ink, self._window)
+        return dialog.chosen() if dialog.exec() == QDialog.DialogCode.Accepted else ()
+
+    def ask_report(self, proposed: Path) -> Path | None:
+        """Where to keep the report."""
+        name, _ = QFileDialog.getSaveFileName(self._window, "Save the report", str(proposed), "Text (*.txt)")
+        return _ending(name, ".txt")
+
     def ask_printer(self) -> QPrinter | None:
         """Which printer, how many."""
         printer = QPrinter(QPrinter.PrinterMode.HighResolution)
@@ -100,8 +132,28 @@ class Asking:
     def bring_in(self) -> None:
         """Bring files into the season, as one step that can be undone; what was left out is listed."""
         files, columns = self._with_columns(self.ask_files())
+        files, given = self._with_matches(files, self._window.book.columns_confirmed)
         if files:
-            self._window.try_to(lambda: self._bring_in(files, columns))
+            self._window.try_to(lambda: self._bring_in(files, columns, given))
+
+    def _with_matches(
+        self, files: list[Path], remembered: Callable[[tuple[str, ...]], str]
+    ) -> tuple[list[Path], dict[Path, str]]:
+        """The files to bring in, and which column is which where that had to be asked; one without an answer is left out."""
+        answers = {path: self.ask_match(proposal) for path, proposal in proposals(files, remembered).items()}
+        return [path for path in files if answers.get(path, "-")], {path: each for path, each in answers.items() if each}
+
+    def _taken(
+        self, files: list[Path], season: Season | None, name: str, columns: dict[Path, str], agreed: Agreed
+    ) -> Outcome:
+        """What comes of files; repairs that would help are asked for, and made where they are wanted."""
+
+        def take(paths: Sequence[Path], into: Season | None, of: Mapping[Path, str]) -> tuple[Season, Report]:
+            return bring_in(paths, into, name, of)
+
+        outcome = bring_in_agreed(files, season, take, agreed, columns)
+        wanted = self.ask_repairs(outcome.offers) if outcome.asks else ()
+        return bring_in_agreed(files, season, take, replace(agreed, repairs=wanted), columns) if wanted else outcome
 
     def _with_columns(self, files: list[Path]) -> tuple[list[Path], dict[Path, str]]:
         """The files to bring in, and which column of those that hold several; one without an answer is left out."""
@@ -110,12 +162,31 @@ class Asking:
         answers = {path: self.ask_column(path.name, words, columns) for path, columns in several.items()}
         return [path for path in files if answers.get(path, "-")], {path: each for path, each in answers.items() if each}
 
-    def _bring_in(self, files: list[Path], columns: dict[Path, str]) -> None:
+    def _bring_in(self, files: list[Path], columns: dict[Path, str], given: dict[Path, str]) -> None:
         book = self._window.book
-        season, report = bring_in(files, book.season, book.season.estate.name, columns)
-        book.apply(f"bring in {', '.join(file.name for file in files)}", lambda _: season)
-        if report.problems:
-            self._window.ledger.show_refusal(_left_out(report.problems))
+        agreed = Agreed(columns_of=given, remembered=book.columns_confirmed)
+        outcome = self._taken(files, book.season, book.season.estate.name, columns, agreed)
+        # also where nothing came in
+        book.keep_report(self._report(outcome))
+        made = made_of(outcome)
+        book.apply(f"bring in {', '.join(file.name for file in files)}", lambda _: made)
+        book.confirm_columns(outcome.confirmed)
+        if said := _said(outcome):
+            self._window.ledger.show_refusal(said)
+
+    def _report(self, outcome: Outcome) -> str:
+        return report_text(outcome.report, outcome.mended, [], self._window.now())
+
+    def save_report(self) -> None:
+        """Keep the whole report of the files last brought in."""
+        window = self._window
+        text = window.book.last_report()
+        if not text:
+            window.ledger.show_refusal("There is no report yet. Bring in files first.")
+            return
+        path = self.ask_report(window.book.path.parent / f"{window.book.path.stem}-report.txt")
+        if path is not None:
+            window.try_to(lambda: write_text(path, text))
 
     def remove_column(self) -> None:
         """Remove a column that was brought in to help the map, as one step that can be undone."""
@@ -138,12 +209,16 @@ class Asking:
         """Begin a season from outlines and whatever else there is, and turn to it."""
         path = self.ask_new_season()
         files, columns = self._with_columns(self.ask_files() if path is not None else [])
+        files, given = self._with_matches(files, lambda heads: "")
         if path is not None and files:
-            self._window.try_to(lambda: self._begin(path, files, columns))
+            self._window.try_to(lambda: self._begin(path, files, columns, given))
 
-    def _begin(self, path: Path, files: list[Path], columns: dict[Path, str]) -> None:
-        season, report = bring_in(files, None, path.stem, columns)
-        self._window.turned_to.emit(new_book(path, season), _left_out(report.problems) if report.problems else "")
+    def _begin(self, path: Path, files: list[Path], columns: dict[Path, str], given: dict[Path, str]) -> None:
+        outcome = self._taken(files, None, path.stem, columns, Agreed(columns_of=given))
+        book = new_book(path, made_of(outcome))
+        book.keep_report(self._report(outcome))
+        book.confirm_columns(outcome.confirmed)
+        self._window.turned_to.emit(book, _said(outcome))
 
     def change_figures(self) -> None:
         """Correct the figures that stand behind every gain."""

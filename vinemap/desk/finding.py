@@ -32,6 +32,7 @@ class Finding:
             "show the picture": window.underlay.show,
             "hide the picture": window.underlay.hide,
             "remove the picture": window.underlay.remove,
+            "save the report": window.asking.save_report,
             "open a season": window.asking.open_season,
             "begin a season": window.asking.begin_season,
             "change the figures": window.asking.change_figures,

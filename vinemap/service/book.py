@@ -15,6 +15,7 @@ from vinemap.season.value import Season
 Edit = Callable[[Season], Season]
 ROUND_VIEW = "round"
 _COLUMNS_VIEW = "columns "
+_REPORT_VIEW = "report"
 
 
 class Book:
@@ -101,6 +102,15 @@ class Book:
         """Remember which column is which for tables with these heads; not an edit."""
         for heads, given in confirmed.items():
             self._file.set_view(_COLUMNS_VIEW + ",".join(heads), given)
+
+    def keep_report(self, text: str) -> None:
+        """Remember the report of the files last brought in; not an edit."""
+        self._file.set_view(_REPORT_VIEW, text)
+
+    def last_report(self) -> str:
+        """The report of the files last brought in, "" where there is none."""
+        found = self._file.view(_REPORT_VIEW, "")
+        return found if isinstance(found, str) else ""
 
     def close(self) -> None:
         """Let go of the file."""

@@ -17,6 +17,7 @@ from vinemap.errors import InputError, Problem, VinemapError
 from vinemap.files.covariate_raster import is_raster
 from vinemap.files.geojson import is_json, read_json
 from vinemap.files.matching import read_heads
+from vinemap.files.picture_place import without_sides
 from vinemap.files.picture_reader import is_picture
 from vinemap.files.point_layers import is_database
 from vinemap.files.repairs import (
@@ -44,20 +45,16 @@ Take = Callable[[Sequence[Path], Season | None, Mapping[Path, str]], tuple[Seaso
 """Brings files into a season; the last are those of which one column is to be taken."""
 
 _WORDS = {
-    "close-ring": ("outline is not closed", "outlines are not closed", "Close"),
+    "close-ring": ("outline is not closed", "outlines are not closed", "Close {}?"),
     "turn-ring": (
         "outline runs with the clock, which does no harm",
         "outlines run with the clock, which does no harm",
-        "Turn",
+        "Turn {}?",
     ),
-    "swap-coordinates": ("place has latitude before longitude", "places have latitude before longitude", "Swap"),
-    "split-at-date-line": ("shape lies across the date line", "shapes lie across the date line", "Split"),
-    "drop-duplicates": (
-        "line or feature stands there twice",
-        "lines or features stand there twice",
-        "Leave out the second of",
-    ),
-    "snap-to-row": ("stop lies a little beside its row", "stops lie a little beside their rows", "Move to the row"),
+    "swap-coordinates": ("place has latitude before longitude", "places have latitude before longitude", "Swap {}?"),
+    "split-at-date-line": ("shape lies across the date line", "shapes lie across the date line", "Split {}?"),
+    "drop-duplicates": ("line or feature stands there again", "lines or features stand there again", "Leave {} out?"),
+    "snap-to-row": ("stop lies a little beside its row", "stops lie a little beside their rows", "Move {} to the row?"),
 }
 
 
@@ -69,8 +66,8 @@ class Offer:
     count: int
 
     def __str__(self) -> str:
-        one, many, verb = _WORDS[self.repair]
-        return f"1 {one}. {verb} it?" if self.count == 1 else f"{self.count:,} {many}. {verb} them?"
+        asked = _WORDS[self.repair][2].format("it" if self.count == 1 else "them")
+        return f"{self.statement}. {asked}"
 
     @property
     def would_help(self) -> bool:
@@ -80,7 +77,8 @@ class Offer:
     @property
     def statement(self) -> str:
         """How many things there are to mend, without the question."""
-        return str(self).split(". ")[0]
+        one, many, _ = _WORDS[self.repair]
+        return f"1 {one}" if self.count == 1 else f"{self.count:,} {many}"
 
 
 @dataclass(slots=True)
@@ -187,6 +185,13 @@ def bring_in_agreed(
         return Outcome(made, report, tuple(copies.mended), offers, copies.confirmed, error)
 
 
+def made_of(outcome: Outcome) -> Season:
+    """The season that came of it. Raises NothingGood where none did."""
+    if outcome.season is None:
+        raise outcome.error or NothingGood("Nothing could be brought in.", "", outcome.report.problems)
+    return outcome.season
+
+
 @contextmanager
 def mended_copies(
     paths: Sequence[Path], season: Season | None, agreed: Agreed, columns: Mapping[Path, str] | None = None
@@ -196,7 +201,7 @@ def mended_copies(
         raise InputError(f"A stop can't be moved {agreed.snap_m:g} m.", f"Give more than 0 and at most {MOST_SNAP_M:g} m.")
     with TemporaryDirectory(prefix="vinemap-") as folder:
         copies = Copies(Path(folder))
-        for path in paths:
+        for path in without_sides(paths):
             copies.paths[path] = path
             if path not in (columns or {}):
                 _match(path, agreed, copies)

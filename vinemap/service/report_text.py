@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from pathlib import Path
 
 from vinemap.errors import Problem
 from vinemap.files.repairs import Mended
-from vinemap.files.text import write_text
 from vinemap.service.report import Report
 
 _PARTS = (("file", "file"), ("where", "place"), ("column", "field"), ("value", "value"), ("why", "why"), ("do", "do"))
@@ -25,13 +23,6 @@ def report_text(report: Report, mended: Sequence[Mended], could: Sequence[str], 
     for number, problem in enumerate(report.problems, start=1):
         parts += ["", f"{number}.", *_in_full(problem)]
     return "\n".join(parts) + "\n"
-
-
-def write_report(
-    path: Path, report: Report, mended: Sequence[Mended], could: Sequence[str], when: dt.datetime | None = None
-) -> None:
-    """Write the report as UTF-8 text. Raises FileError when it can't be written."""
-    write_text(path, report_text(report, mended, could, when or dt.datetime.now()))
 
 
 def _listed(title: str, lines: Sequence[str]) -> list[str]:
