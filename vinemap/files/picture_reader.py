@@ -19,8 +19,8 @@ import shapely
 from vinemap.columns import Floats
 from vinemap.errors import FileError, InputError, Tick, no_tick
 from vinemap.files.picture_pixels import Floats32, Pixels, Stretch, find_stretch, is_colour, read_pixels, sample
-from vinemap.files.projection import from_system, to_local, to_lonlat, to_system
-from vinemap.files.text import read_text
+from vinemap.files.picture_place import elsewhere, place_of
+from vinemap.files.projection import to_lonlat, to_system
 from vinemap.ground.block import Block
 from vinemap.ground.frame import Frame
 from vinemap.season.value import Aerial
@@ -117,85 +117,6 @@ def _opened(path: Path) -> Iterator[Any]:
         yield source
 
 
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """How pixels lie: ``forward`` from column and row to a map system, named by ``system``."""
-
-    forward: Affine
-    system: str
-
-    def corners_m(self, name: str, frame: Frame, size_px: tuple[int, int]) -> tuple[tuple[float, float], ...]:
-        """Upper left, upper right, lower right, lower left of the picture itself, in the frame. Raises FileError."""
-        wide, high = size_px
-        column, row = np.array([0.0, wide, wide, 0.0]), np.array([0.0, 0.0, high, high])
-        forward = self.forward
-        x = forward.a * column + forward.b * row + forward.c
-        y = forward.d * column + forward.e * row + forward.f
-        try:
-            lon, lat = from_system(self.system, x, y)
-        except InputError as error:
-            raise FileError(f"{name}: {error.what}", "Give the system it is in, for example EPSG:32610.") from error
-        if not (np.isfinite(lon).all() and np.isfinite(lat).all()):
-            raise _elsewhere(name)
-        try:
-            east_m, north_m = to_local(frame, lon, lat)
-        except InputError as error:
-            raise _elsewhere(name) from error
-        return tuple(zip(east_m.tolist(), north_m.tolist(), strict=True))
-
-
-def _elsewhere(name: str) -> FileError:
-    return FileError(f"{name} lies elsewhere: it covers no block of this estate.", "Check its map system, or choose another.")
-
-
-def _place_of(path: Path, source: Any, crs: str) -> _Place:
-    """Where a picture says that it lies, or what lies beside it; ``crs`` where neither names a system. Raises FileError."""
-    forward = source.transform if source.driver == "GTiff" else None
-    if forward is None or forward.is_identity:
-        forward = _world_file(path)
-    numbers = np.array(forward[:6])
-    if not np.isfinite(numbers).all() or forward.determinant == 0.0:
-        raise FileError(f"{path.name} gives a place on the map that can't be.", "Export it again with its place on the map.")
-    system = source.crs.to_wkt() if source.crs is not None else ""
-    beside = _beside(path, ("prj",))
-    if not system and beside is not None:
-        system = read_text(beside)[0].strip()
-    system = system or crs.strip()
-    if not system:
-        raise FileError(
-            f"{path.name} does not say in which map system it is.",
-            "Put its .prj file beside it, or name the system when you add it: --crs EPSG:32610, for example.",
-        )
-    return _Place(forward, system)
-
-
-def _beside(path: Path, endings: Sequence[str]) -> Path | None:
-    """The file of the same name with another ending, in small or capital letters."""
-    tried = (path.with_suffix(f".{each}") for ending in endings for each in (ending, ending.upper()))
-    return next((each for each in tried if each.is_file()), None)
-
-
-def _world_file(path: Path) -> Affine:
-    """The six figures beside a picture: width, two turns and height of a pixel, and the middle of the first one."""
-    from affine import Affine
-
-    ending = path.suffix.lower().removeprefix(".") or "x"
-    found = _beside(path, (f"{ending[0]}{ending[-1]}w", f"{ending}w", "wld"))
-    if found is None:
-        raise FileError(
-            f"{path.name} does not say where it lies.",
-            f"Put its world file (.{ending[0]}{ending[-1]}w) beside it, or export it as a GeoTIFF.",
-        )
-    try:
-        a, d, b, e, c, f = (float(word) for word in read_text(found)[0].split())
-    except ValueError as error:
-        raise FileError(
-            f"{found.name} is not a world file: it needs six figures, with points as decimal marks.",
-            "Export the picture again with its world file.",
-        ) from error
-    return Affine(a, b, c - (a + b) / 2, d, e, f - (d + e) / 2)
-
-
 def _refuse_size(name: str, source: Any) -> None:
     pixels = source.width * source.height
     if not is_colour(source) and source.driver == "GTiff" and source.count != 1:
@@ -217,7 +138,7 @@ def check_picture(path: Path, crs: str = "") -> None:
     path = Path(path)
     with _opened(path) as source:
         _refuse_size(path.name, source)
-        _place_of(path, source, crs)
+        place_of(path, source, crs)
         _probe(source)
 
 
@@ -238,7 +159,7 @@ def look_at_picture(path: Path, blocks: Sequence[Block], frame: Frame, crs: str 
     path = Path(path)
     with _opened(path) as source:
         _refuse_size(path.name, source)
-        place = _place_of(path, source, crs)
+        place = place_of(path, source, crs)
         size_px = (source.width, source.height)
         corners_m = place.corners_m(path.name, frame, size_px)
         side_m = float(np.ptp(np.array(corners_m), axis=0).max())
@@ -246,7 +167,7 @@ def look_at_picture(path: Path, blocks: Sequence[Block], frame: Frame, crs: str 
             raise FileError(f"{path.name} reaches over {side_m / 1000:,.0f} km.", "Cut it to the estate.")
         ground = shapely.Polygon(corners_m)
         if not any(ground.intersects(block.outline) for block in blocks):
-            raise _elsewhere(path.name)
+            raise elsewhere(path.name)
         _probe(source)
     absolute = path.absolute()
     return Aerial(path.name, str(absolute), corners_m, size_px, absolute.stat().st_size, crs.strip())
@@ -356,7 +277,7 @@ def open_picture(aerial: Aerial, frame: Frame, folder: Path, tick: Tick = no_tic
     with _plain_words(aerial.name):
         source = _open(path)
         try:
-            place = _place_of(path, source, aerial.crs)
+            place = place_of(path, source, aerial.crs)
             size_px = (source.width, source.height)
             if size_px != aerial.size_px:
                 raise changed
