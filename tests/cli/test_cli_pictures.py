@@ -77,3 +77,16 @@ def test_check_reads_a_picture_by_itself(run: Run, season: Path, tmp_path: Path)
     path.with_suffix(".prj").write_text("EPSG:4326", encoding="utf-8")
     said = run("check", path)
     assert (said.code, said.out, said.err) == (0, "", "")
+
+
+def test_a_picture_may_be_named_with_the_files_beside_it(run: Run, season: Path, tmp_path: Path) -> None:
+    path = png(tmp_path / "air.png", season)
+    path.with_suffix(".prj").write_text("EPSG:4326", encoding="utf-8")
+    files = [path.with_suffix(".pgw"), path, path.with_suffix(".prj")]
+    assert run("check", *files).code == 0
+    said = run("add", *files, "--season", season)
+    assert (said.code, said.err) == (0, "")
+    assert read_season(season).aerial is not None
+    said = run("add", path.with_suffix(".pgw"), "--season", season)
+    assert said.code != 0
+    assert "air.pgw" in said.err

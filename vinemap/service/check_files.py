@@ -13,6 +13,7 @@ from vinemap.files.diary_reader import read_passes, read_sprays
 from vinemap.files.estate_reader import read_estate
 from vinemap.files.ground_reader import read_ground
 from vinemap.files.kinds import kind_of
+from vinemap.files.picture_place import without_sides
 from vinemap.files.picture_reader import check_picture
 from vinemap.files.stop_reader import read_stops
 from vinemap.files.text import Read
@@ -50,7 +51,7 @@ def check(paths: Sequence[Path]) -> Report:
     """
     report = Report()
     kinds: dict[Path, str] = {}
-    for path in without_parts(paths):
+    for path in without_sides(without_parts(paths)):
         try:
             kinds[path] = kind_of(path)
             if kinds[path] == "season":
