@@ -195,6 +195,8 @@ def test_metres_of_a_table_in_a_named_system(tmp_path, crs):
     assert [each.field for each in read.problems] == ["x_m"]
     assert "turned to longitude and latitude" in read.notes[-1]
     assert read_stops(path).value[0].easting_m == (x, y)
+    figures = read_readings(path, "infected", crs)
+    assert figures.value[0].lonlat_deg == pytest.approx(STOP, abs=1e-8)
 
 
 def test_a_system_in_degrees_does_not_place_metres(tmp_path):

@@ -71,15 +71,18 @@ def columns_of(path: Path) -> tuple[str, ...]:
     return tuple(name for name in found if name and name not in PLACE_COLUMNS)
 
 
-def read_readings(path: Path, column: str) -> Read[tuple[ReadingDraft, ...]]:
-    """Figures of one column, asked for in any case. Raises FileError when the file has no such column, or no places."""
+def read_readings(path: Path, column: str, crs: str = "") -> Read[tuple[ReadingDraft, ...]]:
+    """Figures of one column, asked for in any case; ``crs`` is the map system of places where the file tells none.
+
+    Raises FileError when the file has no such column, or no places.
+    """
     path = Path(path)
     wanted = one_spelling(column.strip()).casefold()
     if is_database(path):
         layer = read_point_layer(path, wanted)
         return _readings(layer.value, wanted, layer.problems, layer.notes)
     if is_drawn(path):
-        features = read_features(path, (POINT,))
+        features = read_features(path, (POINT,), crs)
         points = [(each.entry, each.parts[0][0]) for each in features.value]
         if points and not any(wanted in entry.values for entry, _ in points):
             raise no_column(path.name, column, columns_of(path))
@@ -94,7 +97,7 @@ def read_readings(path: Path, column: str) -> Read[tuple[ReadingDraft, ...]]:
             f"{path.name} does not say where its figures were read.",
             "Add the columns block, row, vine, or lon, lat, or x_m, y_m.",
         )
-    placed = with_places(table.value.lines)
+    placed = with_places(table.value.lines, crs)
     return _readings(placed.value, written, (*table.problems, *placed.problems), (*table.notes, *placed.notes))
 
 

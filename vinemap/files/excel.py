@@ -18,7 +18,7 @@ from vinemap.files.text import read_bytes
 
 _OLD = b"\xd0\xcf\x11\xe0"
 _WORKBOOK = "xl/workbook.xml"
-_MOST_ROWS, _MOST_COLUMNS = 400_000, 200
+_MOST_ROWS, _MOST_COLUMNS, _MOST_CELLS = 400_000, 200, 5_000_000
 _MIDNIGHT = dt.time()
 _DECLARATIONS = (b"<!DOCTYPE", b"<!ENTITY", "<!DOCTYPE".encode("utf-16-le"), "<!DOCTYPE".encode("utf-16-be"))
 _Rows = list[list[Any]]
@@ -90,11 +90,13 @@ def _rows(name: str, sheet: Any) -> _Rows:
     # the size that a sheet tells of itself may be wrong
     sheet.reset_dimensions()
     rows: _Rows = []
-    last = 0
+    last = cells = 0
     for number, row in enumerate(sheet.iter_rows(values_only=True), start=1):
-        if number > _MOST_ROWS or len(row) > _MOST_COLUMNS:
+        cells += len(row)
+        if number > _MOST_ROWS or len(row) > _MOST_COLUMNS or cells > _MOST_CELLS:
             raise FileError(
-                f"{name}: the sheet {sheet.title} reaches beyond {_MOST_ROWS:,} lines or {_MOST_COLUMNS} columns.",
+                f"{name}: the sheet {sheet.title} reaches beyond {_MOST_ROWS:,} lines, {_MOST_COLUMNS} columns or "
+                f"{_MOST_CELLS:,} cells.",
                 "Copy what belongs to the estate into a sheet of its own.",
             )
         rows.append(list(row))

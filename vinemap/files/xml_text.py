@@ -10,7 +10,7 @@ from vinemap.errors import FileError
 from vinemap.files.text import decoded
 
 _MOST_DEEP = 60
-_MOST_ELEMENTS = 3_000_000
+_MOST_ELEMENTS = 1_000_000
 # a declaration of document type or entities is how XML swells or reaches out; no map file needs one
 _DECLARATIONS = ("<!doctype", "<!entity")
 _CHUNK = 65_536

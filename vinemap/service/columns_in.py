@@ -30,10 +30,11 @@ def columns_to_ask(paths: Sequence[Path]) -> dict[Path, tuple[str, ...]]:
     return asked
 
 
-def add_column(season: Season, path: Path, report: Report, column: str) -> Season:
+def add_column(season: Season, path: Path, report: Report, column: str, crs: str = "") -> Season:
     """The season with one column of a file; ``column`` is its name there, or what to call the figures of a raster.
 
-    Empty, it is the only column of a table, or for a raster the name of the file. Raises FileError or InputError.
+    Empty, it is the only column of a table, or for a raster the name of the file. ``crs`` is the map system of places where a
+    table or points tell none. Raises FileError or InputError.
     """
     if is_raster(path):
         name = one_spelling(column.strip()) or " ".join(one_spelling(path.stem).split())
@@ -42,7 +43,7 @@ def add_column(season: Season, path: Path, report: Report, column: str) -> Seaso
     else:
         column = column or _only_column(path)
         name = " ".join(one_spelling(column).casefold().split())
-        read = read_readings(path, column)
+        read = read_readings(path, column, crs)
         placed = place_readings(read.value, season.blocks, season.estate.frame, name, path.name)
         problems, notes = (*read.problems, *placed.problems), (*read.notes, *placed.notes)
         if placed.value is None:
