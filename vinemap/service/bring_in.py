@@ -82,7 +82,7 @@ def bring_in(
     for path in drafts.later.get("picture", []):
         season = _guarded(partial(add_picture, crs=crs), season, path, report)
     for path in drafts.later.get(_COLUMNS, []):
-        season = _guarded(partial(add_column, column=columns.get(path, "")), season, path, report)
+        season = _guarded(partial(add_column, column=columns.get(path, ""), crs=crs), season, path, report)
     return season, report
 
 
