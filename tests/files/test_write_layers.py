@@ -5,6 +5,8 @@ from __future__ import annotations
 import dataclasses
 import json
 import os
+import subprocess
+import sys
 import tempfile
 import zipfile
 from pathlib import Path
@@ -235,6 +237,38 @@ def test_when_the_last_step_fails_the_old_file_stays_and_nothing_is_left_over(tm
     with pytest.raises(FileError, match="No space left"):
         write_layer(path, blocks_layer(dataclasses.replace(season, blocks=season.blocks[:1])))
     assert {name: (tmp_path / name).read_bytes() for name in files_of(tmp_path)} == before
+
+
+FULL = """
+import resource, signal, sys
+from pathlib import Path
+sys.path.insert(0, sys.argv[1])
+from season_makers import make_block, make_season
+from vinemap.files.layer_writer import write_layer
+from vinemap.errors import FileError
+from vinemap.service.given_layers import vines_layer
+import dataclasses
+season = dataclasses.replace(make_season(), blocks=(make_block("Long Acre", rows=20, vines=100),))
+signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+for limit in map(int, sys.argv[3].split(",")):
+    resource.setrlimit(resource.RLIMIT_FSIZE, (limit, resource.RLIM_INFINITY))
+    for ending in (".gpkg", ".shp", ".zip", ".kml", ".csv"):
+        try:
+            write_layer(Path(sys.argv[2]) / f"vines{ending}", vines_layer(season))
+            print("written", limit, ending)
+        except FileError as error:
+            if "can’t be written" not in str(error):
+                print(error)
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no limit on the size of files to set there")
+def test_a_disk_that_fills_up_leaves_no_half_file(tmp_path):
+    # the table of a shapefile with 2,000 vines takes 680 kB, and GDAL cuts it off without a word
+    command = [sys.executable, "-c", FULL, str(Path(__file__).parent), str(tmp_path), "30000,60000,90000"]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout) == (0, ""), done.stderr
+    assert files_of(tmp_path) == []
 
 
 def test_parts_of_another_shapefile_are_not_written_over(tmp_path):

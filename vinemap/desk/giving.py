@@ -28,6 +28,7 @@ MAPS = (
     "KML (*.kml)",
     "waypoints for a phone (*.gpx)",
 )
+ENDINGS = (".gpkg", ".geojson", ".json", ".shp", ".csv", ".kml", ".gpx", ".zip", ".xml")
 _FIRST = {"walk": MAPS[-1], "zones": TASK}
 
 
@@ -60,7 +61,8 @@ class Giving:
         if not name:
             return None
         ending = "." + kind.partition("*.")[2].split(")")[0].split()[0] if "*." in kind else ""
-        whole = Path(name if Path(name).suffix else name + ending)
+        is_told = Path(name).suffix.lower() in ENDINGS
+        whole = Path(name if is_told else name + ending)
         # nobody was asked about a file of the longer name
         return whole if str(whole) == name or not whole.exists() else Path(name)
 

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import sqlite3
+import struct
 import zipfile
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -105,7 +108,7 @@ def _write_zip(path: Path, layer: Layer) -> None:
         whole = folder / "whole.zip"
         with zipfile.ZipFile(whole, "w", zipfile.ZIP_DEFLATED) as archive:
             for part in _SHAPE_PARTS:
-                archive.write(folder / f"made{part}", f"{layer.name}{part}")
+                archive.write(folder / f"made{part}", f"{_one_word(layer.name)}{part}")
         put_in_place([(whole, path)])
 
 
@@ -129,7 +132,7 @@ def _with_gdal(path: Path, made: Path, layer: Layer, names: list[str], driver: s
             [values for values, _ in held],
             names,
             field_mask=[empty for _, empty in held],
-            layer=layer.name,
+            layer=_one_word(layer.name),
             driver=driver,
             geometry_type=layer.kind,
             crs="EPSG:4326",
@@ -137,7 +140,42 @@ def _with_gdal(path: Path, made: Path, layer: Layer, names: list[str], driver: s
             layer_options={key: value for key, value in options.items() if value},
         )
     except (DataLayerError, DataSourceError, FeatureError, GeometryError) as error:
-        raise FileError(f"{path.name} can’t be written: {error}", "Free some space, or choose another folder.") from error
+        raise _cut_off(path) from error
+    # a disk that fills up at the very end is not always told
+    is_whole = _is_whole_database if driver == "GPKG" else _is_whole_shape
+    if not is_whole(made, len(layer)):
+        raise _cut_off(path)
+
+
+def _one_word(name: str) -> str:
+    return name.replace(" ", "_")
+
+
+def _cut_off(path: Path) -> FileError:
+    return FileError(f"{path.name} can’t be written whole in {path.parent}.", "Free some space, or choose another folder.")
+
+
+def _is_whole_shape(made: Path, count: int) -> bool:
+    """True where the parts are as long as they say (dBASE III header; shapefile technical description, 1998)."""
+    table, index = made.with_suffix(".dbf").read_bytes(), made.with_suffix(".shx").read_bytes()
+    if min(len(table), len(index)) < 32:
+        return False
+    lines, head, width = struct.unpack_from("<4xIHH", table)
+    (shape_words,) = struct.unpack_from(">24xI", made.read_bytes())
+    is_table_whole = lines == count and head > 32 and width > 1 and len(table) >= head + count * width
+    return is_table_whole and len(index) == 100 + 8 * count and made.stat().st_size == 2 * shape_words
+
+
+def _is_whole_database(made: Path, count: int) -> bool:
+    """True where the pages agree and the only layer has as many features as were given."""
+    with closing(sqlite3.connect(made)) as db:
+        try:
+            (table,), *others = db.execute("SELECT table_name FROM gpkg_contents").fetchall()
+            ((said,),) = db.execute("PRAGMA quick_check(1)").fetchall()
+            ((held,),) = db.execute(f'SELECT count(*) FROM "{table}"').fetchall()
+        except (sqlite3.Error, ValueError):
+            return False
+    return not others and said == "ok" and bool(held == count)
 
 
 def _as_array(column: Column) -> tuple[np.ndarray, Any]:

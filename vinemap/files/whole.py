@@ -43,12 +43,3 @@ def put_in_place(moves: Sequence[tuple[Path, Path]]) -> None:
             os.fsync(stream.fileno())
     for made, place in moves:
         os.replace(made, place)
-
-
-def write_bytes(path: Path, body: bytes) -> None:
-    """Write a file; it appears whole or not at all. Raises FileError when it can't be written."""
-    path = Path(path)
-    with made_beside(path) as folder:
-        made = folder / "made"
-        made.write_bytes(body)
-        put_in_place([(made, path)])
