@@ -17,6 +17,7 @@ from vinemap.files.estate_reader import EstateDraft, read_estate
 from vinemap.files.ground_reader import GroundDraft, read_ground
 from vinemap.files.kinds import kind_of
 from vinemap.files.outlines import OutlineDraft
+from vinemap.files.picture_place import without_sides
 from vinemap.files.projection import frame_for
 from vinemap.files.row_lines import RowDraft
 from vinemap.files.stop_placing import place_stops
@@ -61,7 +62,7 @@ def bring_in(
     """
     report = Report()
     columns = columns or {}
-    drafts = _read_drafts(without_parts(paths), columns, report, known_system(crs))
+    drafts = _read_drafts(without_sides(without_parts(paths)), columns, report, known_system(crs))
     is_new = season is None
     season = season or _begin(drafts, name, report)
     if drafts.estate is not None:
