@@ -14,6 +14,7 @@ from typing import NoReturn
 from vinemap import __version__
 from vinemap.cli_add import Told, add_arguments, report_argument, run_add, run_check
 from vinemap.cli_asked import count, date, number, opened, refuse_to_write_over
+from vinemap.cli_edit import edit_arguments, rows_arguments, run_edit, run_rows
 from vinemap.cli_field import field_arguments, run_field
 from vinemap.cli_give import give_arguments, run_give
 from vinemap.errors import FileError, InputError, Problem, VinemapError
@@ -110,6 +111,8 @@ def _parser() -> argparse.ArgumentParser:
     )
     add_arguments(add)
     add.add_argument("--crs", default="", metavar="EPSG:N", help="the map system of files that do not say which it is")
+    edit_arguments(command("edit", _edit, "put the ground right, as written: rows, vines, outlines, varieties; undo"))
+    rows_arguments(command("rows", _rows, "make the rows of a block from its outline"))
     field_arguments(command("field", _field, "incidence and its certainty, at points or at every vine of a season"))
     rank = command("rank", _rank, "rows in order of what an hour of work saves, each with its reasons")
     _season_arguments(rank)
@@ -181,6 +184,20 @@ def _columns_asked(asked: argparse.Namespace) -> dict[Path, str]:
     if len(asked.files) > 1:
         raise InputError("--covariate takes one file at a time.", "Add the others by themselves.")
     return {asked.files[0]: asked.covariate}
+
+
+def _edit(asked: argparse.Namespace) -> int:
+    told = run_edit(asked)
+    for line in told.lines:
+        print(line)
+    _say_left_out(told.problems)
+    return PROBLEMS if told.problems else DONE
+
+
+def _rows(asked: argparse.Namespace) -> int:
+    for line in run_rows(asked).lines:
+        print(line)
+    return DONE
 
 
 def _field(asked: argparse.Namespace) -> int:

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QCompleter
 
 from vinemap.desk.giving import Giving
 from vinemap.desk.head import STEPS
+from vinemap.desk.typed_edits import TypedEdits
 from vinemap.service.how_good import TITLE
 from vinemap.work.varieties import plain_name
 
@@ -22,12 +23,14 @@ class Finding:
 
     def __init__(self, window: Window) -> None:
         self._window = window
+        self.typed = TypedEdits(window)
         self.giving = Giving(window)
         self._deeds: dict[str, Callable[[], None]] = {
             "undo": lambda: window.try_to(window.book.undo),
             "redo": lambda: window.try_to(window.book.redo),
             "bring in files": window.asking.bring_in,
             "give out files": self.giving.give,
+            "paste varieties": self.typed.paste_varieties,
             "remove a column": window.asking.remove_column,
             "show the picture": window.underlay.show,
             "hide the picture": window.underlay.hide,
@@ -65,11 +68,15 @@ class Finding:
     def ask(self, text: str) -> None:
         """Go to what was written, or do it, and leave the find line; say so when it is neither."""
         self._window.ledger.show_refusal("")
-        if self._has_done(text):
+        if self.typed.is_meant(text):
+            self.typed.do(text)
+            self._leave()
+        elif self._has_done(text):
             self._leave()
         else:
             self._window.ledger.show_refusal(
-                f"Nothing here is called “{text}”. Write a block, a row as block / row, or one of: {', '.join(self._deeds)}."
+                f"Nothing here is called “{text}”. Write a block, a row as block / row, "
+                f"an edit as “row 12, vines 30 to 44 dead”, or one of: {', '.join(self._deeds)}."
             )
 
     def _has_done(self, text: str) -> bool:
