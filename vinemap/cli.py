@@ -126,6 +126,9 @@ def _parser() -> argparse.ArgumentParser:
     )
     give_arguments(command("give", _give, "give out what a season holds: for other programs, a phone or a sprayer"))
     _faces_arguments(command("faces", _faces, "sun on both faces of a row, and which to open first"))
+    copy = command("copy", _copy, "copy a season with all its steps, also while a window has it open")
+    copy.add_argument("season", type=Path, metavar="SEASON")
+    copy.add_argument("copy", type=Path, metavar="COPY")
     paper = command("paper", _paper, "the crew's map of every block as one PDF")
     _season_arguments(paper)
     paper.add_argument("--out", required=True, type=Path, metavar="DIR")
@@ -249,6 +252,14 @@ def _faces(asked: argparse.Namespace) -> int:
     harvest = date(asked.harvest) if asked.harvest else None
     lines = faces_table(asked.lat, asked.lon, asked.bearing, date(asked.date), harvest)
     csv.writer(sys.stdout, lineterminator="\n").writerows(lines)
+    return DONE
+
+
+def _copy(asked: argparse.Namespace) -> int:
+    from vinemap.files.season_copies import copy_season
+
+    copy_season(asked.season, asked.copy)
+    print(f"copied to {asked.copy}")
     return DONE
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QStringListModel, Qt
 from PySide6.QtWidgets import QCompleter
 
+from vinemap.desk.copying import SAVE_A_COPY, Copying
 from vinemap.desk.giving import Giving
 from vinemap.desk.head import STEPS
 from vinemap.desk.typed_edits import TypedEdits
@@ -23,6 +24,7 @@ class Finding:
 
     def __init__(self, window: Window) -> None:
         self._window = window
+        self.copying = Copying(window)
         self.typed = TypedEdits(window)
         self.giving = Giving(window)
         self._deeds: dict[str, Callable[[], None]] = {
@@ -36,6 +38,7 @@ class Finding:
             "hide the picture": window.underlay.hide,
             "remove the picture": window.underlay.remove,
             "save the report": window.asking.save_report,
+            SAVE_A_COPY: self.copying.save,
             "open a season": window.asking.open_season,
             "begin a season": window.asking.begin_season,
             "change the figures": window.asking.change_figures,

@@ -375,6 +375,7 @@ class Window(QWidget):
         if self.state.round not in numbers:
             self.state = replace(self.state, round=self.book.round_looked_at(), beside=None)
         self.look()
+        self.ledger.show_refusal(self.book.copy_trouble)
 
     def _on_stop(self) -> None:
         self.bridge.jobs.stop("answer")

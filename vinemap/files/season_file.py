@@ -197,7 +197,7 @@ class SeasonFile:
     def _changed(self) -> FileError:
         return FileError(
             f"“{self.path.name}” has been changed by somebody else; this edit was not saved.",
-            "Close the season and open it again.",
+            "Save a copy of what this window holds, then open the season again.",
         )
 
     def _stand_on(self, stand: Stand, season: Season) -> None:
