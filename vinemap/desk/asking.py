@@ -27,6 +27,7 @@ from vinemap.service.matched import Agreed, proposals
 from vinemap.service.repair import Offer, Outcome, bring_in_agreed, made_of
 from vinemap.service.report import Report
 from vinemap.service.report_text import report_text
+from vinemap.service.systems import without_system
 from vinemap.sheets.marks import Page
 from vinemap.sheets.read_map import read_map
 from vinemap.work.assumptions import Assumptions
@@ -106,6 +107,12 @@ class Asking:
         column, is_chosen = QInputDialog.getItem(self._window, title, words, list(columns), editable=False)
         return column if is_chosen else ""
 
+    def ask_system(self, names: Sequence[str]) -> str:
+        """The number of the map system that files are in which do not name it; "" when the manager does not know."""
+        words = f"{', '.join(names)}: in metres, without the name of a map system. Its EPSG number, such as 32610:"
+        number, is_given = QInputDialog.getText(self._window, "Map system", words)
+        return number.strip() if is_given else ""
+
     def ask_match(self, proposal: Proposal) -> str:
         """Which column of a table is which of ours, in one line; "" to leave it out."""
         dialog = MatchDialog(proposal, self._window.ink, self._window)
@@ -147,9 +154,11 @@ class Asking:
         self, files: list[Path], season: Season | None, name: str, columns: dict[Path, str], agreed: Agreed
     ) -> Outcome:
         """What comes of files; repairs that would help are asked for, and made where they are wanted."""
+        nameless = [path.name for path in without_system(files)]
+        crs = self.ask_system(nameless) if nameless else ""
 
         def take(paths: Sequence[Path], into: Season | None, of: Mapping[Path, str]) -> tuple[Season, Report]:
-            return bring_in(paths, into, name, of)
+            return bring_in(paths, into, name, of, crs)
 
         outcome = bring_in_agreed(files, season, take, agreed, columns)
         wanted = self.ask_repairs(outcome.offers) if outcome.asks else ()

@@ -1,0 +1,27 @@
+"""Which files lie in a map system that they do not name."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from vinemap.errors import VinemapError
+from vinemap.files.coordinates import ASK_SYSTEM
+from vinemap.files.geojson import is_drawn, read_features
+from vinemap.files.kinds import kind_of
+from vinemap.files.vector_reader import without_parts
+
+
+def without_system(paths: Sequence[Path]) -> list[Path]:
+    """The files of drawn features whose numbers are no degrees and which name no map system."""
+    return [path for path in without_parts(paths) if _lacks_system(path)]
+
+
+def _lacks_system(path: Path) -> bool:
+    try:
+        if kind_of(path) in ("season", "raster", "picture", "estate") or not is_drawn(path):
+            return False
+        return any(problem.do == ASK_SYSTEM for problem in read_features(path).problems)
+    except VinemapError as error:
+        # any other refusal is told when the file is read
+        return error.do == ASK_SYSTEM
