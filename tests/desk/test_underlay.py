@@ -208,6 +208,19 @@ def test_it_is_brought_in_shown_hidden_removed_and_brought_back(qtbot, window, t
     assert np.abs(colour_beside(window) - expected(GREEN)).max() <= 3
 
 
+def test_what_was_hidden_stays_hidden_until_a_picture_is_brought_in(qtbot, window, book_path, tmp_path) -> None:
+    bring_in(qtbot, window, green(tmp_path / "a.tif"))
+    find(qtbot, window, "hide the picture")
+    window.close()
+    again = open_window(qtbot, book_path)
+    assert again.state.step == "Ground"
+    assert again.canvas.scene.underlay is None
+    bring_in(qtbot, again, green(tmp_path / "b.tif", (-90.0, -120.0)))
+    assert again.canvas.scene.underlay is not None
+    assert again.canvas.scene.underlay.picture.name == "b.tif"
+    again.close()
+
+
 def test_a_picture_of_another_place_is_refused_in_the_window(qtbot, window, tmp_path) -> None:
     bring_in(qtbot, window, green(tmp_path / "a.tif", (9000.0, 9000.0)))
     assert "covers no block of this estate" in window.ledger.refusal()

@@ -36,7 +36,7 @@ class UnderlayKeeper(QObject):
     def __init__(self, window: Window) -> None:
         super().__init__(window)
         self._window = window
-        self.is_shown: bool | None = None
+        self.is_shown = window.book.picture_shown()
         self.remark = ""
         self._aerial: Aerial | None = None
         self._underlay: Underlay | None = None
@@ -78,13 +78,20 @@ class UnderlayKeeper(QObject):
         if self._window.book.season.aerial is None:
             self._window.ledger.show_refusal(NONE)
             return
-        self.is_shown = is_shown
+        self._set_shown(is_shown)
         self._window.look()
+
+    def _set_shown(self, is_shown: bool | None) -> None:
+        self.is_shown = is_shown
+        self._window.book.show_picture(is_shown)
 
     # ---- opening and closing
 
     def _on_book(self) -> None:
-        """Try again what could not be opened: its file may be there now."""
+        """Try again what could not be opened: its file may be there now. One that was just brought in is not hidden."""
+        aerial = self._window.book.season.aerial
+        if self.is_shown is False and aerial is not None and aerial != self._aerial:
+            self._set_shown(None)
         if self.remark:
             self._aerial = None
 

@@ -16,6 +16,7 @@ Edit = Callable[[Season], Season]
 ROUND_VIEW = "round"
 _COLUMNS_VIEW = "columns "
 _REPORT_VIEW = "report"
+_PICTURE_VIEW = "picture"
 
 
 class Book:
@@ -92,6 +93,17 @@ class Book:
         # a season whose file is gone can still be looked at
         with suppress(FileError):
             self._file.set_view(ROUND_VIEW, number)
+
+    def picture_shown(self) -> bool | None:
+        """Whether the picture is to be seen on every step or on none, or None where nobody said so."""
+        found = self._file.view(_PICTURE_VIEW)
+        return found if isinstance(found, bool) else None
+
+    def show_picture(self, is_shown: bool | None) -> None:
+        """Remember whether the picture is to be seen; not an edit."""
+        # a season whose file is gone can still be looked at
+        with suppress(FileError):
+            self._file.set_view(_PICTURE_VIEW, is_shown)
 
     def columns_confirmed(self, heads: tuple[str, ...]) -> str:
         """Which column is which, as it was confirmed for a table with these heads; "" where it never was."""
