@@ -20,6 +20,7 @@ from vinemap.season.value import Season
 from vinemap.service.answers import Answers
 from vinemap.service.give_out import CHECK_SPRAY, give_out
 from vinemap.service.given import WHATS, Asked
+from vinemap.service.given_tables import ESTATE, TABLES
 
 
 @pytest.fixture(scope="module")
@@ -44,7 +45,7 @@ def table(path: Path) -> list[dict[str, str]]:
         return list(csv.DictReader(stream))
 
 
-@pytest.mark.parametrize("what", sorted(set(WHATS) - {"weather", "passes", "sprays"}))
+@pytest.mark.parametrize("what", sorted(set(WHATS) - {*TABLES, ESTATE}))
 def test_everything_with_a_place_is_given_out_for_any_map_program(
     season: Path, tmp_path: Path, what: str, answers: Answers
 ) -> None:

@@ -25,6 +25,8 @@ from vinemap.files.geojson import POLYGON
 from vinemap.files.layer import TEXT, Column, Layer, short_name
 from vinemap.files.layer_writer import write_layer
 from vinemap.files.projection import to_lonlat
+from vinemap.ground.covariates import value_at
+from vinemap.ground.vines import place_vines
 from vinemap.service.answers import Answers
 from vinemap.service.bring_in import bring_in
 from vinemap.service.give_out import give_out
@@ -291,14 +293,41 @@ def test_work_and_weather_come_back_from_their_tables(tmp_path, what):
     write_layer(tmp_path / "blocks.geojson", blocks)
     write_layer(tmp_path / "rows.geojson", rows)
     estate = tmp_path / "estate.json"
-    estate.write_text('{"estate": "Invented", "time_offset_hours": -8}', encoding="utf-8")
+    give_out(season, None, Answers(), Asked("estate", estate))
     give_out(season, None, Answers(), Asked(what, tmp_path / "t.csv"))
     files = [estate, tmp_path / "blocks.geojson", tmp_path / "rows.geojson", tmp_path / "t.csv"]
     after, report = bring_in(files, None, "again")
+    # the second block, which has no dates, was not given out
     assert [str(each) for each in report.problems] == []
+    assert dataclasses.replace(after.estate, frame=season.estate.frame) == season.estate
+    assert after.estate.frame.crs == season.estate.frame.crs
+    assert after.stages == season.stages
     if what == "weather":
         assert same(dataclasses.replace(after.weather, station=season.weather.station), season.weather)
     else:
         assert getattr(after, what) == getattr(season, what)
     with pytest.raises(InputError, match=r"no place for"):
         give_out(season, None, Answers(), Asked(what, tmp_path / "t.kml"))
+
+
+def test_columns_come_back_at_their_vines(tmp_path):
+    season = make_season()
+    season = dataclasses.replace(season, blocks=season.blocks[:1])
+    for layer in layers_of(season)[:2]:
+        write_layer(tmp_path / f"{layer.name}.geojson", layer)
+    table = tmp_path / "columns.csv"
+    give_out(season, None, Answers(), Asked("columns", table))
+    ground = [tmp_path / "blocks.geojson", tmp_path / "rows.geojson"]
+    for each in season.covariates:
+        after, report = bring_in([*ground, table], None, "again", {table: each.name})
+        assert report.kept
+        (found,) = after.covariates
+        vines, before = place_vines(after.blocks[0]), place_vines(season.blocks[0])
+        values = value_at(found, np.column_stack([vines.x_m, vines.y_m]))
+        wanted = value_at(each, np.column_stack([before.x_m, before.y_m]))
+        held = np.isfinite(wanted)
+        assert held.sum() >= len(each)
+        assert np.array_equal(values[held], wanted[held])
+    bare = dataclasses.replace(season, covariates=())
+    with pytest.raises(InputError, match="nothing to write: no columns"):
+        give_out(bare, None, Answers(), Asked("columns", table))

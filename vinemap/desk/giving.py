@@ -13,12 +13,12 @@ from vinemap.errors import InputError
 from vinemap.files.taskdata import MOST_L_PER_HA, XML_NAME
 from vinemap.service.give_out import give_out
 from vinemap.service.given import WHATS, Asked
+from vinemap.service.given_tables import ESTATE, TABLES
 
 if TYPE_CHECKING:
     from vinemap.desk.window import Window
 
 GIVE = "Give out"
-TABLES = ("passes", "sprays", "weather")
 TASK = f"a task for a sprayer (*.zip {XML_NAME})"
 MAPS = (
     "GeoPackage (*.gpkg)",
@@ -77,7 +77,7 @@ class Giving:
         if what == "zones" and rate is None:
             return
         window = self._window
-        kinds: tuple[str, ...] = (MAPS[3],) if what in TABLES else MAPS
+        kinds: tuple[str, ...] = (MAPS[3],) if what in TABLES else ("JSON (*.json)",) if what == ESTATE else MAPS
         first = _FIRST.get(what)
         if first:
             kinds = (first, *(kind for kind in kinds if kind != first))

@@ -8,9 +8,8 @@ import numpy as np
 import shapely
 
 from vinemap.errors import InputError
-from vinemap.files.layer import Cell, Layer
+from vinemap.files.layer import Layer
 from vinemap.files.layer_writer import refuse_ending, write_layer
-from vinemap.files.table import write_table
 from vinemap.files.taskdata import SprayField, rate_grid, refuse_rate, write_taskdata
 from vinemap.scouting.rounds import Round
 from vinemap.season.value import Season
@@ -30,6 +29,7 @@ from vinemap.service.given_layers import (
     work_layer,
     zones_layer,
 )
+from vinemap.service.given_tables import ESTATE, TABLES, write_part
 from vinemap.service.next_walk import next_walk
 from vinemap.service.report import counted
 
@@ -51,8 +51,8 @@ def give_out(season: Season, scouted: Round | None, answers: Answers, asked: Ask
         raise InputError(f"“{asked.what}” can't be given out.", f"Choose one of: {', '.join(WHATS)}.")
     if asked.what in OF_A_ROUND and scouted is None:
         raise InputError("There is no scouting round yet.", "Bring in the stops first.")
-    if asked.what in _TABLES:
-        return (_write_table(season, asked),)
+    if asked.what == ESTATE or asked.what in TABLES:
+        return (write_part(asked.out, season, asked.what),)
     ending = asked.out.suffix.lower()
     if asked.what == "zones":
         _rate(asked)
@@ -132,54 +132,3 @@ def _write_task(season: Season, scouted: Round, answers: Answers, asked: Asked) 
         for each in fields
     ]
     return (*said, f"written to {asked.out}", CHECK_SPRAY)
-
-
-def _passes(season: Season) -> list[tuple[Cell, ...]]:
-    return [
-        (each.date.isoformat(), each.block, ";".join(each.rows), each.kind, each.face, each.people, each.hours)
-        for each in season.passes
-    ]
-
-
-def _sprays(season: Season) -> list[tuple[Cell, ...]]:
-    return [
-        (
-            each.start.isoformat(timespec="minutes"),
-            each.end.isoformat(timespec="minutes"),
-            each.block,
-            ";".join(each.rows),
-            ";".join(each.materials),
-            each.rate_kg_per_ha,
-            each.water_l_per_ha,
-        )
-        for each in season.sprays
-    ]
-
-
-def _weather(season: Season) -> list[tuple[Cell, ...]]:
-    weather = season.weather
-    if weather is None:
-        return []
-    # in UTC, so that no reader has to know the standard time it was written in
-    times = [f"{np.datetime64(int(each), 's')}Z" for each in weather.time_utc]
-    columns = (weather.temp_degc, weather.rain_mm, weather.wet_frac, weather.rh_frac, weather.wind_ms, weather.wind_from_deg)
-    cells = [[None if value != value else value for value in column.tolist()] for column in columns]
-    return list(zip(times, *cells, strict=True))
-
-
-_TABLES: dict[str, tuple[Callable[[Season], list[tuple[Cell, ...]]], tuple[str, ...]]] = {
-    "passes": (_passes, ("date", "block", "rows", "kind", "face", "people", "hours")),
-    "sprays": (_sprays, ("start", "end", "block", "rows", "materials", "rate_kg_per_ha", "water_l_per_ha")),
-    "weather": (_weather, ("time", "temp_c", "rain_mm", "wet_frac", "rh_frac", "wind_ms", "wind_from_deg")),
-}
-
-
-def _write_table(season: Season, asked: Asked) -> str:
-    if asked.out.suffix.lower() != ".csv":
-        raise InputError(f"On a map there is no place for {asked.what}.", "Let the name end in .csv.")
-    lines_of, columns = _TABLES[asked.what]
-    lines = lines_of(season)
-    if not lines:
-        raise InputError(f"There is nothing to write: no {asked.what}.")
-    write_table(asked.out, columns, lines)
-    return f"{counted(len(lines), 'line')} ({asked.what}) written to {asked.out}"

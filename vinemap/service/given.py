@@ -18,6 +18,8 @@ WHATS = {
     "passes": "canopy work done",
     "sprays": "sprays made",
     "weather": "hours of weather",
+    "columns": "figures that may help the map, by vine",
+    "estate": "the estate and its dates",
 }
 """What can be given out, and a word on each."""
 

@@ -1,0 +1,108 @@
+"""Parts of a season that are no map, as the files that bringing in reads: tables, and the estate's own facts."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+from vinemap.errors import InputError
+from vinemap.files.layer import Cell
+from vinemap.files.table import write_table
+from vinemap.files.text import write_text
+from vinemap.ground.covariates import value_at
+from vinemap.ground.vines import place_vines
+from vinemap.season.value import Season
+from vinemap.service.report import counted
+
+ESTATE = "estate"
+_STAGES = ("budbreak", "bloom", "veraison", "harvest")
+_Table = tuple[tuple[str, ...], list[tuple[Cell, ...]]]
+
+
+def write_part(path: Path, season: Season, what: str) -> str:
+    """Write the estate as JSON or another part as CSV; what was written. Raises InputError, FileError."""
+    ending = ".json" if what == ESTATE else ".csv"
+    if path.suffix.lower() != ending:
+        raise InputError(f"On a map there is no place for {what}.", f"Let the name end in {ending}.")
+    if what == ESTATE:
+        write_text(path, json.dumps(_estate(season), ensure_ascii=False, indent=1) + "\n")
+        return f"{season.estate.name} written to {path}"
+    columns, lines = TABLES[what](season)
+    if not lines:
+        raise InputError(f"There is nothing to write: no {what}.")
+    write_table(path, columns, lines)
+    return f"{counted(len(lines), 'line')} ({what}) written to {path}"
+
+
+def _estate(season: Season) -> dict[str, object]:
+    estate = season.estate
+    told: dict[str, object] = {"estate": estate.name, "invented": estate.is_invented}
+    told |= {"time_offset_hours": estate.offset_hours, "crs": estate.frame.crs}
+    of_blocks = []
+    for each in season.stages:
+        dates = {name: day.isoformat() for name in _STAGES if (day := getattr(each, name)) is not None}
+        if each.block:
+            of_blocks.append({"block": each.block, **dates})
+        else:
+            told |= dates
+    return told | ({"stages": of_blocks} if of_blocks else {})
+
+
+def _columns(season: Season) -> _Table:
+    """The value of every column that may help the map, at each vine that has one."""
+    names = ("block", "row", "vine", *(each.name for each in season.covariates))
+    lines: list[tuple[Cell, ...]] = []
+    for block in season.blocks:
+        vines = place_vines(block)
+        found = [value_at(each, np.column_stack([vines.x_m, vines.y_m])) for each in season.covariates]
+        for vine in np.flatnonzero(np.isfinite(found).any(axis=0)) if found else ():
+            values = (float(each[vine]) if np.isfinite(each[vine]) else None for each in found)
+            lines.append((block.name, block.rows.labels[int(vines.row[vine])], int(vines.ordinal[vine]), *values))
+    return names, lines
+
+
+def _passes(season: Season) -> _Table:
+    names = ("date", "block", "rows", "kind", "face", "people", "hours")
+    return names, [
+        (each.date.isoformat(), each.block, ";".join(each.rows), each.kind, each.face, each.people, each.hours)
+        for each in season.passes
+    ]
+
+
+def _sprays(season: Season) -> _Table:
+    names = ("start", "end", "block", "rows", "materials", "rate_kg_per_ha", "water_l_per_ha")
+    return names, [
+        (
+            each.start.isoformat(timespec="minutes"),
+            each.end.isoformat(timespec="minutes"),
+            each.block,
+            ";".join(each.rows),
+            ";".join(each.materials),
+            each.rate_kg_per_ha,
+            each.water_l_per_ha,
+        )
+        for each in season.sprays
+    ]
+
+
+def _weather(season: Season) -> _Table:
+    names = ("time", "temp_c", "rain_mm", "wet_frac", "rh_frac", "wind_ms", "wind_from_deg")
+    weather = season.weather
+    if weather is None:
+        return names, []
+    # in UTC, so that no reader has to know the standard time it was written in
+    times = [f"{np.datetime64(int(each), 's')}Z" for each in weather.time_utc]
+    columns = (weather.temp_degc, weather.rain_mm, weather.wet_frac, weather.rh_frac, weather.wind_ms, weather.wind_from_deg)
+    cells = [[None if value != value else value for value in column.tolist()] for column in columns]
+    return names, list(zip(times, *cells, strict=True))
+
+
+TABLES: dict[str, Callable[[Season], _Table]] = {
+    "passes": _passes,
+    "sprays": _sprays,
+    "weather": _weather,
+    "columns": _columns,
+}
