@@ -165,6 +165,12 @@ def test_names_of_blocks_and_plain_words_are_no_edits():
     for text in ("Dogleg", "dog", "Dogleg / 12", "undo", "remove a column", "begin a season", "row", "print", "Peña Alta"):
         assert not looks_like_edit(SEASON, text), text
     assert looks_like_edit(SEASON, "Dogleg / 12 / 3 to 4 dead")
+    # a name that begins like an edit is still a name
+    rock = ge.rename_block(SEASON, "Dogleg", "Split Rock")
+    for text in ("Split Rock", "split rock / 12", "split r"):
+        assert not looks_like_edit(rock, text), text
+    assert looks_like_edit(rock, "split Split Rock after row 7")
+    assert looks_like_edit(rock, "Split Rock row 12 vine 3 dead")
 
 
 WORDS = ("row", "rows", "12", "of", "Dogleg", "vines", "3", "to", "-", "9", ",", "dead", "merge", "split", "7", "m", "east")

@@ -97,15 +97,17 @@ class _Follow:
         if done.block not in self.olds:
             return [done]
         block, went = self.olds[done.block]
-        row_of = np.repeat(np.arange(len(block.rows)), block.rows.vine_count)
+        starts, counts = self._start(block), dict(zip(block.rows.labels, block.rows.vine_count.tolist(), strict=True))
+        vines = np.full(len(went.row), not done.rows)
         for label in done.rows:
-            if (went.row[row_of == block.rows.labels.index(label)] < 0).all():
+            part = slice(starts[label], starts[label] + counts[label])
+            vines[part] = True
+            if (went.row[part] < 0).all():
                 raise InputError(
                     f"Row {label} of block {done.block} is named by {what}, and would be gone.",
                     "Keep the row, or mend that first.",
                 )
-        asked = [block.rows.labels.index(label) for label in done.rows] if done.rows else range(len(block.rows))
-        vines = np.isin(row_of, list(asked)) & (went.row >= 0)
+        vines &= went.row >= 0
         total, made = int(vines.sum()), []
         for number in sorted(set(went.block[vines].tolist())):
             here = vines & (went.block == number)
@@ -163,10 +165,10 @@ class _Follow:
 
 def _in_order(was: Sequence[str], block: Block, went: Went, number: int, new: Block) -> tuple[str, ...]:
     """The rows of a new block where work on some rows of the old one was done, in the order in which it named them."""
-    starts, found = row_starts(block.rows), dict[str, None]()
+    starts, found = row_starts(block.rows).tolist(), dict[str, None]()
+    row_of = {label: row for row, label in enumerate(block.rows.labels)}
     for label in was:
-        row = block.rows.labels.index(label)
-        part = slice(int(starts[row]), int(starts[row + 1]))
+        part = slice(starts[row_of[label]], starts[row_of[label] + 1])
         here = (went.block[part] == number) & (went.row[part] >= 0)
         found.update(dict.fromkeys(new.rows.labels[index] for index in dict.fromkeys(went.row[part][here].tolist())))
     return tuple(found)

@@ -100,7 +100,10 @@ def looks_like_edit(season: Season, text: str) -> bool:
         return False
     forms = [plain]
     with suppress(InputError):
-        forms.append(plain_text(about_block(season, " ".join(text.split()))[1]).strip())
+        block, rest = about_block(season, " ".join(text.split()))
+        # behind a name that stands first only the rest can ask for anything
+        is_first = block is not None and plain.startswith(plain_text(block.name))
+        forms = [plain_text(rest).strip()] if is_first else [plain, plain_text(rest).strip()]
     return any(re.search(pattern, form) for pattern in _SIGNS for form in forms)
 
 
