@@ -13,7 +13,7 @@ from shapely import ops
 from vinemap.columns import Bools, Floats, Ints
 from vinemap.errors import InputError
 from vinemap.ground.address import row_order
-from vinemap.ground.block import Block, RowTable
+from vinemap.ground.block import Block, RowTable, Vines
 from vinemap.ground.follow import Reshaped, Went, carried, row_starts, stayed, table_of
 from vinemap.ground.rowmaker import letters_of
 from vinemap.ground.rows_by_hand import row_number, run_line_m
@@ -34,14 +34,12 @@ def split_along(block: Block, line_m: Floats, name: str) -> Reshaped:
     """
     pieces = _cut(block.outline, line_m)
     vines = place_vines(block)
-    places = shapely.points(vines.x_m, vines.y_m)
-    away = np.stack([shapely.distance(piece, places) for piece in pieces])
-    side = np.argmin(away, axis=0)
+    side = _sides(pieces, vines)
     if len(side) and side[0] == 1:
         pieces, side = pieces[::-1], 1 - side
     if not len(side) or not side.any() or side.all():
         raise InputError("One part would have no vines.", "Cut between vines, or move a corner of the outline instead.")
-    return _split(block, pieces, side.astype(np.int32), name)
+    return _split(block, pieces, side, name)
 
 
 def split_after(block: Block, label: str, name: str) -> Reshaped:
@@ -67,8 +65,7 @@ def split_after(block: Block, label: str, name: str) -> Reshaped:
     line = _midway(rows.line_m(order[at]), rows.line_m(nearest))
     pieces = _cut(block.outline, line)
     vines = place_vines(block)
-    away = np.stack([shapely.distance(piece, shapely.points(vines.x_m, vines.y_m)) for piece in pieces])
-    side = np.argmin(away, axis=0)
+    side = _sides(pieces, vines)
     if side[np.flatnonzero(vines.row == order[at])[0]] == 1:
         pieces, side = pieces[::-1], 1 - side
     is_after: Bools = np.isin(vines.row, after)
@@ -79,7 +76,7 @@ def split_after(block: Block, label: str, name: str) -> Reshaped:
         raise InputError(
             f"Row {first} lies {where} the cut, against its number.", "Renumber the rows first, or cut along a line."
         )
-    return _split(block, pieces, side.astype(np.int32), name)
+    return _split(block, pieces, side, name)
 
 
 def merge(first: Block, second: Block, name: str) -> tuple[Reshaped, tuple[tuple[str, str], ...]]:
@@ -147,6 +144,18 @@ def _split(block: Block, pieces: Sequence[shapely.Polygon], side: Ints, name: st
         for new_name, piece, part in zip((block.name, name), pieces, parts, strict=True)
     ]
     return carried([block], made, [Went(side, new_row, vine)])
+
+
+def _sides(pieces: Sequence[shapely.Polygon], vines: Vines) -> Ints:
+    """Which of two pieces (n,) every vine stands in, or nearer to where it stands outside both."""
+    for piece in pieces:
+        shapely.prepare(piece)
+    inside = [shapely.contains_xy(piece, vines.x_m, vines.y_m) for piece in pieces]
+    side: Ints = inside[1].astype(np.int32)
+    open_ = np.flatnonzero(inside[0] == inside[1])
+    places = shapely.points(vines.x_m[open_], vines.y_m[open_])
+    side[open_] = np.argmin(np.stack([shapely.distance(piece, places) for piece in pieces]), axis=0)
+    return side
 
 
 def _free_label(label: str, piece: int, taken: Sequence[str]) -> str:
