@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from vinemap.errors import FileError
-from vinemap.files.picture_pixels import Pixels
+from vinemap.files.picture_pixels import FEW_ROWS, Pixels
 from vinemap.files.picture_reader import PictureFile
 from vinemap.sheets.ink import Ink
 
@@ -38,7 +38,8 @@ def lay_under(pixels: Pixels, underlay: Underlay, ink: Ink, west_m: float, north
         underlay.tell(underlay.picture, error)
         return
     if piece is not None:
-        pixels[:] = pale(piece, ink)
+        for top in range(0, len(pixels), FEW_ROWS):
+            pixels[top : top + FEW_ROWS] = pale(piece[top : top + FEW_ROWS], ink)
 
 
 def pale(piece: Pixels, ink: Ink) -> Pixels:
