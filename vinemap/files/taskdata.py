@@ -67,8 +67,7 @@ def rate_grid(frame: Frame, outline: shapely.Polygon, strips: np.ndarray, l_per_
     Raises InputError for a rate or size of cells that can't be.
     """
     refuse_rate(l_per_ha)
-    if not (math.isfinite(cell_m) and cell_m >= LEAST_CELL_M):
-        raise InputError(f"Cells of {cell_m:g} m are too small.", f"Give {LEAST_CELL_M:g} m or more.")
+    refuse_cells(cell_m)
     ground = shapely.union_all([outline, *strips])
     lon, lat = to_lonlat(frame, *shapely.get_coordinates(shapely.segmentize(ground, 10.0)).T)
     north_m, east_m = _degree_m(float(lat.mean()))
@@ -95,6 +94,20 @@ def refuse_rate(l_per_ha: float) -> None:
         raise InputError(f"{l_per_ha:g} L/ha is no rate to spray.", f"Give more than 0 and at most {MOST_L_PER_HA:g} L/ha.")
 
 
+def refuse_cells(cell_m: float) -> None:
+    """Raise InputError for cells [m] finer than any sprayer can follow."""
+    if not (math.isfinite(cell_m) and cell_m >= LEAST_CELL_M):
+        raise InputError(f"Cells of {cell_m:g} m are too small.", f"Give {LEAST_CELL_M:g} m or more.")
+
+
+def refuse_name(path: Path) -> None:
+    """Raise InputError for a file that is neither a zip nor called as a terminal looks for it."""
+    if path.suffix.lower() != ".zip" and path.name.upper() != XML_NAME:
+        raise InputError(
+            f"A terminal looks for {XML_NAME}, not for {path.name}.", f"Call it {XML_NAME}, in a folder {FOLDER}."
+        )
+
+
 def write_taskdata(path: Path, estate: str, fields: Sequence[SprayField], is_invented: bool) -> None:
     """Write TASKDATA.XML with its grids beside it, or all of them in a zip.
 
@@ -104,8 +117,9 @@ def write_taskdata(path: Path, estate: str, fields: Sequence[SprayField], is_inv
     grids = [(f"GRD{number:05d}", _bytes_of(each.grid)) for number, each in enumerate(fields, start=1)]
     xml = "".join(_lines(estate, fields, grids, "INVENTED " if is_invented else ""))
     is_zip = path.suffix.lower() == ".zip"
+    refuse_name(path)
     if not is_zip:
-        _refuse_name(path, [name for name, _ in grids])
+        _refuse_taken(path, [name for name, _ in grids])
     with made_beside(path) as folder:
         (folder / XML_NAME).write_text(xml, encoding="utf-8", newline="\n")
         for name, body in grids:
@@ -121,11 +135,7 @@ def write_taskdata(path: Path, estate: str, fields: Sequence[SprayField], is_inv
         put_in_place([(whole, path)])
 
 
-def _refuse_name(path: Path, grids: Sequence[str]) -> None:
-    if path.name.upper() != XML_NAME:
-        raise InputError(
-            f"A terminal looks for {XML_NAME}, not for {path.name}.", f"Call it {XML_NAME}, in a folder {FOLDER}."
-        )
+def _refuse_taken(path: Path, grids: Sequence[str]) -> None:
     taken = [f"{name}.BIN" for name in grids if path.with_name(f"{name}.BIN").exists()]
     if taken and not path.exists():
         raise InputError(f"{taken[0]} is there already and belongs to something else.", "Choose another folder.")

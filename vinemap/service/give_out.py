@@ -10,7 +10,7 @@ import shapely
 from vinemap.errors import InputError
 from vinemap.files.layer import Layer
 from vinemap.files.layer_writer import refuse_ending, write_layer
-from vinemap.files.taskdata import SprayField, rate_grid, refuse_rate, write_taskdata
+from vinemap.files.taskdata import SprayField, rate_grid, refuse_cells, refuse_name, refuse_rate, write_taskdata
 from vinemap.scouting.rounds import Round
 from vinemap.season.value import Season
 from vinemap.service.answers import Answers
@@ -57,6 +57,8 @@ def give_out(season: Season, scouted: Round | None, answers: Answers, asked: Ask
     if asked.what == "zones":
         _rate(asked)
         if ending in _TERMINAL:
+            refuse_name(asked.out)
+            refuse_cells(asked.cell_m)
             return _write_task(season, _round(scouted), answers, asked)
     refuse_ending(asked.out)
     if ending == ".gpx" and asked.what in _NO_PLACES:
