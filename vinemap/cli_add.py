@@ -114,7 +114,7 @@ def run_check(asked: argparse.Namespace) -> Told:
         rest = list(copies.paths.values())
         report = check(rest) if rest else Report()
         copies.tell(report)
-        offers = offers_for(copies, None, agreed)
+        offers = offers_for(copies, agreed)
     out = [_one_line(problem) for problem in report.problems]
     for proposal in found.values():
         out += lines_of(proposal)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from pathlib import Path
 from typing import Any
 
 import pytest
+import shapely
 from cli_running import Run
 from estate_makers import HOME_DEG, STOP_HEAD, degrees, feature, outline, row, write_lines, write_map
+from openpyxl import Workbook
 
 from vinemap.files.season_file import read_season
 
@@ -127,6 +130,17 @@ def test_a_table_beside_good_files_is_left_out_alone(run: Run, tmp_path: Path) -
     assert said.code == 1
     assert said.err.startswith("left out: c.csv: its columns have other names than ours; it looks like stops, with ")
     assert read_season(tmp_path / "n.vinemap").rounds == ()
+
+
+def test_a_workbook_is_asked_about_like_any_table(run: Run, season: Path, tmp_path: Path) -> None:
+    book = Workbook()
+    book.active.append(SPANISH)
+    book.active.append((dt.date(2031, 6, 11), "Long Acre", 2, 3, 20, 4))
+    book.save(tmp_path / "c.xlsx")
+    said = run("add", tmp_path / "c.xlsx", "--season", season)
+    assert (said.code, f'--columns "{GIVEN}"' in said.err) == (2, True)
+    assert run("add", tmp_path / "c.xlsx", "--season", season, "--columns", GIVEN).code == 0
+    assert read_season(season).rounds[0].stops.infected.tolist() == [4]
 
 
 # ---- repairs
@@ -252,6 +266,30 @@ def test_a_repair_that_can_t_be_is_refused(
     said = run("add", spanish(tmp_path / "c.csv"), "--season", season, *options)
     assert (said.code, said.out) == (2, "")
     assert words in said.err
+
+
+def test_a_block_across_the_date_line_comes_in_as_two(run: Run, tmp_path: Path) -> None:
+    item = outline("Long Acre", size_m=(200.0, 61.0), home=(179.999, -16.9))
+    ring = [[lon - 360.0 if lon > 180.0 else lon, lat] for lon, lat in ring_of(item)]
+    file = write_map(tmp_path / "o.geojson", with_ring(item, ring))
+    said = run("add", file, "--season", tmp_path / "s.vinemap")
+    assert said.code == 2
+    assert "turn-ring" not in said.err
+    assert "could be mended: 1 shape lies across the date line; say --repair split-at-date-line" in said.err
+    said = run("add", file, "--season", tmp_path / "s.vinemap", "--repair", "split-at-date-line")
+    assert (said.code, said.err) == (0, "")
+    west, east = read_season(tmp_path / "s.vinemap").blocks
+    assert (west.name, east.name) == ("Long Acre west", "Long Acre east")
+    # metres of a sphere against those of the projection: a few in a thousand
+    assert west.outline.area + east.outline.area == pytest.approx(200.0 * 61.0, rel=0.01)
+    assert shapely.distance(west.outline, east.outline) < 0.01
+
+
+def test_the_sample_has_nothing_to_mend_or_to_ask(run: Run, sample: Path) -> None:
+    files = [file for file in sorted((sample / "wattlequern").iterdir()) if file.suffix != ".vinemap"]
+    said = run("check", *files)
+    assert (said.code, said.out) == (0, "")
+    assert "could be mended" not in said.err
 
 
 # ---- the report

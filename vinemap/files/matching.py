@@ -19,7 +19,7 @@ from vinemap.files.head_words import LITTLE, OTHER_UNITS, SAID, TABLES, UNITS
 from vinemap.files.picture_reader import is_picture
 from vinemap.files.point_layers import is_database
 from vinemap.files.stop_reader import WAYS
-from vinemap.files.table import records_as_written, table_text
+from vinemap.files.table import first_lines, records_as_written, table_text
 
 ENOUGH = 0.84
 """How alike two spellings must be to be proposed: 1 is the same. A choice."""
@@ -266,7 +266,7 @@ def read_heads(path: Path) -> tuple[tuple[str, ...], list[list[str]]] | None:
     try:
         if is_picture(path) or is_database(path) or is_raster(path) or is_json(path):
             return None
-        table = records_as_written(table_text(path)[0])
+        table = records_as_written(first_lines(table_text(path)[0]))
     except VinemapError:
         # it is refused in words where it is read
         return None

@@ -19,6 +19,7 @@ DUPLICATES, SNAP = "drop-duplicates", "snap-to-row"
 REPAIRS = (CLOSE, TURN, SWAP, SPLIT, DUPLICATES, SNAP)
 NEAR_KM = 50.0
 _KM_PER_DEG = 111.32
+_NEAR_LINE_DEG = 150.0
 
 Json = dict[str, Any]
 Place = tuple[float, float]
@@ -98,6 +99,12 @@ def split_at_date_line(geometry: Json) -> tuple[Json, Json] | None:
 
     West of the line longitudes run up to 180, east of it from -180.
     """
+    coordinates: Any = geometry.get("coordinates")
+    while isinstance(coordinates, list) and coordinates and isinstance(coordinates[0], list):
+        coordinates = coordinates[0]
+    # nearly every estate is far from it: one look at the first place
+    if not _is_position(coordinates) or abs(coordinates[0]) <= _NEAR_LINE_DEG:
+        return None
     drawn = _unwrapped(geometry)
     if drawn is None or drawn.bounds[0] >= 180.0 or drawn.bounds[2] <= 180.0 or not drawn.is_valid:
         return None
@@ -120,7 +127,7 @@ def _unwrapped(geometry: Json) -> Any:
     ):
         return None
     lines = [np.array([position[:2] for position in ring], np.float64) for ring in rings]
-    if not all((abs(line[:, 0]) > 150.0).all() and (abs(line) <= [210.0, 90.0]).all() for line in lines):
+    if not all((abs(line[:, 0]) > _NEAR_LINE_DEG).all() and (abs(line) <= [210.0, 90.0]).all() for line in lines):
         return None
     lines = [np.column_stack([np.mod(line[:, 0], 360.0), line[:, 1]]) for line in lines]
     if kind == "LineString":
@@ -225,6 +232,9 @@ def _turn_geometry(geometry: Any) -> Json | None:
     rings = _rings(geometry)
     if not all(len(ring) > 3 and ring[0] == ring[-1] for ring in rings):
         return None
+    if any(max(each[0] for each in ring) - min(each[0] for each in ring) > 180.0 for ring in rings):
+        # it crosses the date line: its way round can't be told before it is split
+        return None
     made = [turned(ring, index == 0) for index, ring in enumerate(rings)]
     if not any(made):
         return None
@@ -262,8 +272,8 @@ def _split(file: str, numbered: list[tuple[int, Json]], mended: list[Mended]) ->
             mended.append(Mended(file, place_of(number, item), SPLIT, DONE[SPLIT]))
             made += [(number, _renamed({**item, "geometry": part}, side)) for part, side in zip(half, _SIDES, strict=True)]
             continue
-        places = positions_of(item.get("geometry"))
-        if _name(item) in crossing and places:
+        places = positions_of(item.get("geometry")) if _name(item) in crossing else []
+        if places:
             side = _SIDES[int(np.mod(places[0][0], 360.0) > 180.0)]
             item = _renamed(item, side)
             mended.append(Mended(file, place_of(number, item), SPLIT, f"was put into the {side} part of its block"))

@@ -19,6 +19,7 @@ _SEPARATOR_WORDS = {";": "semicolons", "\t": "tabs"}
 _PLAIN_NUMBER = re.compile(r"[+-]?([0-9]+([.,][0-9]*)?|[.,][0-9]+)([eE][+-]?[0-9]+)?|-")
 _RUNS_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 _MOST_BROKEN_QUOTES = 100
+_BEGINNING = 50_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +101,13 @@ class Written:
     heads: tuple[str, ...]
     columns: tuple[str, ...]
     records: tuple[Record, ...]
+
+
+def first_lines(text: str) -> str:
+    """The beginning of a long text, up to a line's end: enough to see what the columns hold."""
+    if len(text) <= _BEGINNING:
+        return text
+    return text[: max(text.rfind("\n", 0, _BEGINNING), text.rfind("\r", 0, _BEGINNING)) + 1] or text
 
 
 def records_as_written(text: str) -> Written | None:

@@ -8,14 +8,18 @@ import re
 from collections.abc import Collection, Sequence
 
 from vinemap.files.repairs import DONE, DUPLICATES, SWAP, Mended, MendedText, Place, is_swapped
-from vinemap.files.table import records_as_written
+from vinemap.files.table import first_lines, records_as_written
 
 _PLAIN = re.compile(r"[+-]?[0-9]*[.,]?[0-9]+([eE][+-]?[0-9]{1,3})?")
 
 
 def mend_table(file: str, text: str, repairs: Collection[str], home: Place | None) -> MendedText | None:
     """A CSV file after these repairs, its lines where they were; None where nothing is changed."""
-    table = records_as_written(text)
+    # parsing is slow beside a look whether any line stands there twice
+    said = [line for line in text.splitlines() if line.strip()]
+    can_swap = SWAP in repairs and home is not None and _has_lonlat(text)
+    can_drop = DUPLICATES in repairs and len(set(said)) < len(said)
+    table = records_as_written(text) if can_swap or can_drop else None
     if table is None:
         return None
     columns = {name: index for index, name in enumerate(table.columns)}
@@ -27,12 +31,12 @@ def mend_table(file: str, text: str, repairs: Collection[str], home: Place | Non
         key = tuple(cells)
         if not any(cells):
             continue
-        if DUPLICATES in repairs and key in first:
+        if can_drop and key in first:
             lines[record.start : record.end] = [""] * (record.end - record.start)
             mended.append(Mended(file, record.place, DUPLICATES, f"{DONE[DUPLICATES]} {first[key]}"))
             continue
         first.setdefault(key, record.place)
-        if SWAP in repairs and home is not None and {"lon", "lat"} <= set(columns) and len(cells) > max(columns.values()):
+        if can_swap and home is not None and len(cells) > max(columns.values()):
             lon, lat = columns["lon"], columns["lat"]
             place = _lonlat(cells[lon], cells[lat])
             if place is not None and is_swapped(*place, home):
@@ -44,8 +48,8 @@ def mend_table(file: str, text: str, repairs: Collection[str], home: Place | Non
 
 def table_places(text: str) -> list[Place]:
     """Longitude and latitude of each line of a CSV file that has them."""
-    table = records_as_written(text)
-    if table is None or not {"lon", "lat"} <= set(table.columns):
+    table = records_as_written(text) if _has_lonlat(text) else None
+    if table is None:
         return []
     lon, lat = table.columns.index("lon"), table.columns.index("lat")
     whole = [record.cells for record in table.records if len(record.cells) > max(lon, lat)]
@@ -59,6 +63,11 @@ def write_record(lines: list[str], start: int, end: int, cells: Sequence[str], s
     csv.writer(stream, delimiter=separator, lineterminator="\n").writerow(cells)
     new = stream.getvalue().removesuffix("\n").split("\n")
     lines[start:end] = [*new, *[""] * (end - start - len(new))][: end - start]
+
+
+def _has_lonlat(text: str) -> bool:
+    beginning = records_as_written(first_lines(text))
+    return beginning is not None and {"lon", "lat"} <= set(beginning.columns)
 
 
 def _lonlat(lon: str, lat: str) -> Place | None:

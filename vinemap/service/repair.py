@@ -93,6 +93,7 @@ class Copies:
     mended: list[Mended] = field(default_factory=list)
     confirmed: dict[Heads, str] = field(default_factory=dict)
     numbers: dict[str, tuple[int, ...]] = field(default_factory=dict)
+    home: Place | None = None
 
     def write(self, path: Path, text: str) -> None:
         """Let a text stand for a file, under its name."""
@@ -169,9 +170,9 @@ def bring_in_agreed(
             return made, report, None
 
         made, report, error = bring()
-        counts = Counter(each.repair for each in _could_mend(copies, season))
+        counts = Counter(each.repair for each in _could_mend(copies))
         if made is not None:
-            moved = _snap(copies, made, agreed.snap_m)
+            moved = _snap(copies, made, agreed.snap_m, report.problems)
             if SNAP in repairs and moved:
                 for path, text in moved.items():
                     copies.put(path, text)
@@ -205,7 +206,7 @@ def mended_copies(
             copies.paths[path] = path
             if path not in (columns or {}):
                 _match(path, agreed, copies)
-        home = home_for(copies, season)
+        home = copies.home = home_for(copies, season)
         for path, stand in list(copies.paths.items()):
             text = _mended(stand, agreed.repairs, home) if agreed.repairs else None
             if text is not None:
@@ -213,9 +214,9 @@ def mended_copies(
         yield copies
 
 
-def offers_for(copies: Copies, season: Season | None, agreed: Agreed) -> tuple[Offer, ...]:
+def offers_for(copies: Copies, agreed: Agreed) -> tuple[Offer, ...]:
     """Repairs of single files that nobody agreed to yet."""
-    counts = Counter(each.repair for each in _could_mend(copies, season))
+    counts = Counter(each.repair for each in _could_mend(copies))
     return tuple(Offer(name, counts[name]) for name in REPAIRS if counts[name] and name not in agreed.repairs)
 
 
@@ -243,9 +244,8 @@ def _match(path: Path, agreed: Agreed, copies: Copies) -> None:
     copies.write(path, rename_heads(text, found.names))
 
 
-def _could_mend(copies: Copies, season: Season | None) -> list[Mended]:
-    home = home_for(copies, season)
-    texts = [_mended(stand, REPAIRS, home) for stand in copies.paths.values()]
+def _could_mend(copies: Copies) -> list[Mended]:
+    texts = [_mended(stand, REPAIRS, copies.home) for stand in copies.paths.values()]
     return [each for text in texts if text is not None for each in text.mended]
 
 
@@ -271,12 +271,16 @@ def _places(path: Path) -> list[Place]:
         return []
 
 
-def _snap(copies: Copies, season: Season, most_m: float) -> dict[Path, MendedText]:
+def _snap(copies: Copies, season: Season, most_m: float, problems: Sequence[Problem]) -> dict[Path, MendedText]:
+    """Files with stops that can be moved to their row, of those that were left out or name a row."""
+    left_out: dict[str, set[str]] = {}
+    for problem in problems:
+        left_out.setdefault(problem.file, set()).add(problem.place)
     found = {}
     for path, stand in copies.paths.items():
         if read_heads(stand) is None and not _is_json(stand):
             continue
-        text = snapped(stand, season, most_m)
+        text = snapped(stand, season, most_m, left_out.get(path.name, set()))
         if text is not None:
             found[path] = text
     return found

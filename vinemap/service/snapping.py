@@ -3,25 +3,27 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from vinemap.columns import Floats
 from vinemap.errors import VinemapError
 from vinemap.files.cells import Refused
-from vinemap.files.geojson import is_json, read_json
+from vinemap.files.geojson import POINT, geometry_kind, is_json, read_json
 from vinemap.files.ground_reader import read_ground
 from vinemap.files.kinds import kind_of
+from vinemap.files.matching import read_heads
 from vinemap.files.placing import local_points
 from vinemap.files.projection import from_projected, to_lonlat
 from vinemap.files.repairs import SNAP, Mended, MendedText, move_points
 from vinemap.files.stop_reader import StopDraft, read_stops
 from vinemap.files.table import records_as_written, table_text
 from vinemap.files.table_repairs import write_record
-from vinemap.ground.block import Block, Vines
+from vinemap.ground.block import Block
 from vinemap.ground.locate import nearest_block, nearest_vine
 from vinemap.ground.snapping import snap, snap_to_row
 from vinemap.ground.vines import place_vines
@@ -37,9 +39,15 @@ class Move:
     what: str
 
 
-def snapped(path: Path, season: Season, most_m: float) -> MendedText | None:
-    """A file of stops with those moved that would be left out for lying beside their row, or that name another row."""
+def snapped(path: Path, season: Season, most_m: float, left_out: Collection[str]) -> MendedText | None:
+    """A file of stops with those moved that were ``left_out``, by their place in it, for lying beside their row, and those
+    that name another row than the nearest."""
     try:
+        if not left_out and not _names_rows(path):
+            return None
+        content = read_json(path)[0] if is_json(path) else None
+        if content is not None and not _has_points(content):
+            return None
         kind = kind_of(path)
         if kind == "stops":
             drafts: Sequence[StopDraft] = read_stops(path).value
@@ -47,8 +55,7 @@ def snapped(path: Path, season: Season, most_m: float) -> MendedText | None:
             drafts = read_ground(path).value.stops
         else:
             return None
-        content = read_json(path)[0] if is_json(path) else None
-        moves = moves_of(drafts, season, most_m)
+        moves = moves_of([each for each in drafts if each.entry.place in left_out or each.entry.text("row")], season, most_m)
         if not moves:
             return None
         if content is None:
@@ -62,50 +69,63 @@ def snapped(path: Path, season: Season, most_m: float) -> MendedText | None:
     return move_points(path.name, content, {number: (_lonlat(move, season), move.what) for number, move in places.items()})
 
 
+def _has_points(content: Any) -> bool:
+    features = content.get("features") if isinstance(content, dict) else None
+    return isinstance(features, list) and any(geometry_kind(item) == POINT for item in features)
+
+
+def _names_rows(path: Path) -> bool:
+    """Whether stops may name a row beside a point."""
+    read = read_heads(path)
+    heads = {head.strip().casefold() for head in read[0]} if read is not None else {"row", "lon"}
+    return "row" in heads and bool(heads & {"lon", "x_m"})
+
+
 def moves_of(drafts: Sequence[StopDraft], season: Season, most_m: float) -> list[Move]:
     """Which stops are moved, and where to: to the nearest living vine of the row they name, or else of any row, if that
     is at most ``most_m`` [m] away."""
-    vines: dict[str, Vines] = {}
-    moves = []
-    for draft in drafts:
-        point = _point(draft, season)
-        offered = [block for block in season.blocks if draft.block in ("", block.name)]
-        if point is None or not offered:
-            continue
-        x_m, y_m = point[:1], point[1:]
-        found, away_m = nearest_block(offered, x_m, y_m)
-        block = offered[int(found[0])]
-        if block.name not in vines:
-            vines[block.name] = place_vines(block)
-        move = _move(draft, block, vines[block.name], point, float(away_m[0]), most_m)
-        if move is not None:
-            moves.append(move)
-    return moves
+    points = [_point(draft, season) for draft in drafts]
+    offers: dict[str, list[int]] = {}
+    for index, (draft, point) in enumerate(zip(drafts, points, strict=True)):
+        if point is not None and (not draft.block or season.block(draft.block) is not None):
+            offers.setdefault(draft.block, []).append(index)
+    moves: dict[int, Move] = {}
+    for name, asked in offers.items():
+        offered = [block for block in season.blocks if name in ("", block.name)]
+        at_m = np.array([points[index] for index in asked])
+        found, away_m = nearest_block(offered, at_m[:, 0], at_m[:, 1])
+        for choice in np.unique(found):
+            here = np.flatnonzero(found == choice)
+            for each, move in _moves_in(
+                offered[int(choice)], [drafts[asked[at]] for at in here], at_m[here], away_m[here], most_m
+            ):
+                moves[asked[here[each]]] = move
+    return [moves[index] for index in sorted(moves)]
 
 
-def _move(draft: StopDraft, block: Block, on: Vines, point: Floats, away_m: float, most_m: float) -> Move | None:
+def _moves_in(
+    block: Block, drafts: Sequence[StopDraft], at_m: Floats, away_m: Floats, most_m: float
+) -> Iterator[tuple[int, Move]]:
+    """Moves of the stops in or beside one block, by their position in the list."""
+    on = place_vines(block)
     if not len(on):
-        return None
-    x_m, y_m = point[:1], point[1:]
+        return
     reach_m = max(block.row_spacing_m, block.vine_spacing_m)
-    nearest, vine_m = nearest_vine(on, x_m, y_m)
-    is_taken = away_m <= reach_m and float(vine_m[0]) <= reach_m
-    label = draft.entry.text("row")
-    row = block.rows.labels.index(label) if label in block.rows.labels else -1
-    if row >= 0:
-        if is_taken and on.row[nearest[0]] == row:
-            return None
-        vine, distance_m = snap_to_row(on, row, float(point[0]), float(point[1]), most_m)
-    else:
-        if is_taken:
-            return None
-        vines, distances_m = snap(on, x_m, y_m, most_m)
-        vine, distance_m = int(vines[0]), float(distances_m[0])
-    if vine < 0:
-        return None
-    address = f"{block.name} / {block.rows.labels[on.row[vine]]} / {on.ordinal[vine]}"
-    to_m = np.array([on.x_m[vine], on.y_m[vine]])
-    return Move(draft, to_m, f"the stop was moved {distance_m:.1f} m to {address}")
+    nearest, vine_m = nearest_vine(on, at_m[:, 0], at_m[:, 1])
+    beside, distance_m = snap(on, at_m[:, 0], at_m[:, 1], most_m)
+    for index, draft in enumerate(drafts):
+        is_taken = bool(away_m[index] <= reach_m and vine_m[index] <= reach_m)
+        vine, moved_m = int(beside[index]), float(distance_m[index])
+        label = draft.entry.text("row")
+        if label in block.rows.labels:
+            row = block.rows.labels.index(label)
+            is_taken = is_taken and bool(on.row[nearest[index]] == row)
+            vine, moved_m = snap_to_row(on, row, float(at_m[index, 0]), float(at_m[index, 1]), most_m)
+        if vine < 0 or is_taken:
+            continue
+        address = f"{block.name} / {block.rows.labels[on.row[vine]]} / {on.ordinal[vine]}"
+        to_m = np.array([on.x_m[vine], on.y_m[vine]])
+        yield index, Move(draft, to_m, f"the stop was moved {moved_m:.1f} m to {address}")
 
 
 def _point(draft: StopDraft, season: Season) -> Floats | None:
