@@ -165,6 +165,18 @@ def test_a_tight_bend_still_gives_whole_rows(sharp_m):
     assert min(near) > 3.0 - 0.1
 
 
+def test_both_arms_of_a_bent_block_get_rows_whichever_edge_is_followed():
+    outline = shapely.Polygon([(0, 0), (90, 0), (90, 30), (30, 30), (30, 90), (0, 90)])
+    # the inner edge at x = 30 is carried on through the arm to the east
+    inner = np.array([[30.0, 90.0], [30.0, 30.0]])
+    rows = make_rows_along(outline, inner, 3.0, 2.0)
+    points = places(outline, rows)
+    assert abs(len(points) * 6.0 - outline.area) <= edge_effect(outline, 3.0, 2.0)
+    x_m = [rows.line_m(row)[0][0] for row in range(len(rows))]
+    assert np.diff(x_m) == pytest.approx(np.full(len(rows) - 1, -3.0))
+    assert rows.labels == tuple(str(number) for number in range(1, 31))
+
+
 def test_a_straight_edge_gives_the_same_as_straight_rows():
     outline = shapely.box(0, 0, 30, 100)
     straight = make_rows(outline, 0.0, 3.0, 2.0)

@@ -27,7 +27,8 @@ def edge_along(outline: shapely.Polygon, bearing_deg: float, from_side: str = ""
     """The edge (k, 2) [m] of an outline that runs most nearly along a bearing [degrees], in its direction.
 
     An edge goes on round gentle bends, to the next corner. Of those within 45 degrees of the bearing it is the longest,
-    or on ``from_side`` (north, east, south or west) the outermost that is at least half as long. Raises InputError when there is none.
+    or on ``from_side`` (north, east, south or west) the outermost that is at least half as long.
+    Raises InputError when there is none.
     """
     u = np.array([np.sin(np.radians(bearing_deg)), np.cos(np.radians(bearing_deg))])
     fitting: list[tuple[float, float, Floats]] = []
@@ -61,6 +62,7 @@ def make_rows_along(
 ) -> RowTable:
     """Rows [m] beside an edge (k, 2) [m] of an outline [m], the first half a row spacing inside, each curved as the edge is.
 
+    Ground that lies beyond the edge where it is carried on straight gets rows too, and those come first.
     Vines stand along each curve from half a vine spacing inside its start; with ``is_offset`` from a quarter and three
     quarters in turn. Headland, cuts and labels are as for straight rows. Raises InputError when the figures can't be
     used or no vine fits.
@@ -76,7 +78,9 @@ def make_rows_along(
     lines: list[Floats] = []
     counts: list[int] = []
     number = first_row
-    for order in range(int(reach_m / row_spacing_m) + 1):
+    most = int(reach_m / row_spacing_m) + 1
+    # an arm of the block may lie on the far side of the edge, where the edge is carried on
+    for order in range(-most, most):
         away_m = (order + 0.5) * row_spacing_m
         curve = shapely.offset_curve(course, side * away_m, quad_segs=16, join_style="round")
         kept = 0
