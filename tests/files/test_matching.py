@@ -156,6 +156,12 @@ def test_what_is_no_table_is_left_to_its_reader(tmp_path, content: bytes) -> Non
     assert read_heads(tmp_path / "missing.csv") is None
 
 
+def test_a_file_that_begins_with_very_many_empty_lines_is_no_reason_to_stop(tmp_path) -> None:
+    path = tmp_path / "x.csv"
+    path.write_text("\n" * 60_000 + "Fecha,Bloque,Fila,Cepa\n2031-06-11,L,1,1\n", encoding="utf-8")
+    assert proposal_for(path) is None
+
+
 @pytest.mark.parametrize("text", ["", "=", "a=", "=vine", "a=b", "a=vine,b=vine", "a=vine,a=row", "vine"])
 def test_an_answer_that_says_nothing_is_refused(text: str) -> None:
     with pytest.raises(InputError):

@@ -116,7 +116,7 @@ def records_as_written(text: str) -> Written | None:
         skipped, separator, columns = _header("", text)
         problems: list[Problem] = []
         found = list(_records("", text, skipped, separator, problems))
-    except FileError:
+    except (FileError, StopIteration):
         return None
     records = []
     for place, cells in found:

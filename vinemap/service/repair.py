@@ -257,7 +257,7 @@ def _mended(path: Path, repairs: Sequence[str], home: Place | None) -> MendedTex
         if is_json(path):
             return mend_features(path.name, read_json(path)[0], repairs, home)
         return mend_table(path.name, table_text(path)[0], repairs, home)
-    except VinemapError:
+    except (VinemapError, RecursionError):
         # it is refused in words where it is read
         return None
 
