@@ -9,6 +9,7 @@ import struct
 import tempfile
 import warnings
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -133,10 +134,10 @@ def _encoding(name: str, parts: Mapping[str, bytes]) -> tuple[str, tuple[str, ..
     said = parts.get(".cpg", b"").decode("ascii", "replace").strip().casefold()
     said = f"cp{said}" if said.isdigit() else said.replace("ansi ", "cp")
     if said:
-        try:
+        # a name that is none, or of a coding that is not of text, says nothing
+        with suppress(LookupError, ValueError):
+            "a".encode(said)
             return codecs.lookup(said).name, ()
-        except LookupError:
-            pass
     table = parts[".dbf"]
     body = table[struct.unpack("<H", table[8:10])[0] :]
     try:
