@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QCloseEvent,
@@ -61,6 +63,9 @@ class MapCanvas(QWidget):
         self._has_keys = False
         self._grip: QPointF | None = None
         self._has_dragged = False
+        # while ground is put right by hand: the view stays when the ground changes, and the hand draws over the map
+        self.holds_view = False
+        self.draw_over: Callable[[QPainter, View], None] | None = None
         self._tile_made.connect(self._on_tile, Qt.ConnectionType.QueuedConnection)
         self._tile_failed.connect(self._on_failure, Qt.ConnectionType.QueuedConnection)
         self.camera.changed.connect(self.update)
@@ -95,9 +100,10 @@ class MapCanvas(QWidget):
     def set_scene(self, scene: MapScene) -> None:
         """Show a scene. The view and the last picture stay when it lies on the same ground."""
         self._spot = None
-        if not self._sheet.set_scene(scene):
+        if not self._sheet.set_scene(scene, self.holds_view):
             self._chosen = None
-            self.fit()
+            if not self.holds_view:
+                self.fit()
         self._describe()
         self.update()
 
@@ -187,6 +193,8 @@ class MapCanvas(QWidget):
             self._sheet.paint_furniture(painter, view, self.devicePixelRatioF())
         else:
             frame.draw_empty(painter, view, scene.empty, ink)
+        if self.draw_over is not None:
+            self.draw_over(painter, view)
         if self._spot is not None:
             layers.draw_pointer(painter, scene, self._spot, view, self._is_cross)
         frame.draw_frame(painter, view, ink)

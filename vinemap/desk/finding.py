@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QCompleter
 
 from vinemap.desk.copying import SAVE_A_COPY, Copying
 from vinemap.desk.giving import Giving
+from vinemap.desk.ground_hand import GroundHand
 from vinemap.desk.head import STEPS
 from vinemap.desk.typed_edits import TypedEdits
 from vinemap.service.how_good import TITLE
@@ -27,11 +28,14 @@ class Finding:
         self.copying = Copying(window)
         self.typed = TypedEdits(window)
         self.giving = Giving(window)
+        self.hand = GroundHand(window)
         self._deeds: dict[str, Callable[[], None]] = {
             "undo": lambda: window.try_to(window.book.undo),
             "redo": lambda: window.try_to(window.book.redo),
             "bring in files": window.asking.bring_in,
             "give out files": self.giving.give,
+            "put right by hand": self.hand.turn,
+            "draw a block": self.hand.begin_draw,
             "paste varieties": self.typed.paste_varieties,
             "remove a column": window.asking.remove_column,
             "show the picture": window.underlay.show,
@@ -62,6 +66,11 @@ class Finding:
         """Propose the blocks that there are now."""
         blocks = [block.name for block in self._window.book.season.blocks]
         self._proposals.setStringList([*STEPS, *blocks, *self._deeds])
+
+    def show(self) -> None:
+        """Bring what stands at the foot of the ledger in line with the step."""
+        self.giving.verb.setVisible(self._window.state.step == "Ground")
+        self.hand.show()
 
     def _leave(self) -> None:
         """Give the hand back to the page, so that the next key is no letter in the find line."""

@@ -52,8 +52,11 @@ class MapSheet:
         self._scale_drawn = 0.0
         self._legend: tuple[tuple[MapScene, float | None, float], QImage] | None = None
 
-    def set_scene(self, scene: MapScene) -> bool:
-        """Take a scene; True when it lies on the same ground as the one before, whose picture then stays for now."""
+    def set_scene(self, scene: MapScene, holds_picture: bool = False) -> bool:
+        """Take a scene; True when it lies on the same ground as the one before.
+
+        The picture of the one before then stays for now, and also on other ground where that is asked for.
+        """
         is_same = [each.block for each in scene.blocks] == [each.block for each in self.scene.blocks]
         self.scene, self.threshold = scene, scene.threshold
         self._shop.turn()
@@ -61,7 +64,7 @@ class MapSheet:
         self._picture = found if found is not None else self._new_picture(scene)
         self._pictures.move_to_end(self._picture.number)
         if not is_same:
-            self._before = None
+            self._before = self._before if holds_picture else None
             outlines = [block.block.outline.simplify(OUTLINE_ROUGH_M) for block in scene.blocks]
             self._ground = shapely.union_all(outlines) if outlines else None
         return is_same

@@ -268,7 +268,7 @@ class Window(QWidget):
         self.undo.setToolTip(label or "")
         step = self.state.step
         self.open_verb.setVisible(step == "Ground")
-        self.finding.giving.verb.setVisible(step == "Ground")
+        self.finding.show()
         self.left_verb.set_words(LEFT.get(step, ""))
         self.left_verb.setVisible(step == "Ground" or (step in LEFT and self.state.round is not None))
         self.next_verb.set_words("Print" if step == "Paper" else f"On to {NEXT[step]}")

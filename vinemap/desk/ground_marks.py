@@ -1,0 +1,109 @@
+"""Drawn over the map while ground is put right by hand: handles, the line that follows the hand, and two lines of words."""
+
+from __future__ import annotations
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QPolygonF
+
+from vinemap.columns import Floats
+from vinemap.desk.camera import View
+from vinemap.desk.ground_handles import ROW_END, Handle, places_px
+from vinemap.desk.map_pens import map_font, pen
+from vinemap.sheets.ink import Ink
+
+RING_PX, BAND_TOP_PX, LINE_PX = 9.0, 22.0, 21.0
+_ROUND = Qt.PenCapStyle.RoundCap
+
+
+def _dots(painter: QPainter, places: Floats, colour: str, wide_px: float) -> None:
+    dot = QPen(QColor(colour), wide_px)
+    dot.setCapStyle(_ROUND)
+    painter.setPen(dot)
+    painter.drawPoints(QPolygonF([QPointF(x, y) for x, y in places.tolist()]))
+
+
+def draw_handles(painter: QPainter, handles: tuple[Handle, ...], touched: Handle | None, view: View, ink: Ink) -> None:
+    """Small rings; the end with vine 1 has a pupil, the one that was touched is dark within the line of focus."""
+    if not handles:
+        return
+    places = places_px(np.array([(each.x_m, each.y_m) for each in handles]), view)
+    seen = (places >= -RING_PX).all(axis=1) & (places <= (view.width_px + RING_PX, view.height_px + RING_PX)).all(axis=1)
+    _dots(painter, places[seen], ink.sheet, RING_PX + 4.0)
+    _dots(painter, places[seen], ink.ink, RING_PX + 0.6)
+    _dots(painter, places[seen], ink.sheet, RING_PX - 3.0)
+    firsts = np.array([each.kind == ROW_END and each.number == 1 for each in handles])
+    _dots(painter, places[seen & firsts], ink.ink, 3.4)
+    if touched is not None:
+        place = places_px(np.array([(touched.x_m, touched.y_m)]), view)
+        _dots(painter, place, ink.ink, RING_PX + 0.6)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.setPen(pen(ink.focus, 2.0))
+        painter.drawEllipse(QPointF(*place[0].tolist()), RING_PX, RING_PX)
+
+
+def draw_line(painter: QPainter, line_m: Floats, view: View, ink: Ink, is_closed: bool = False) -> None:
+    """The line that follows the hand: ink on a halo of paper."""
+    points = QPolygonF([QPointF(x, y) for x, y in places_px(line_m, view).tolist()])
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    for made in (pen(ink.sheet, 4.6, opacity=0.9), pen(ink.ink, 1.8, (7.0, 4.0))):
+        painter.setPen(made)
+        if is_closed:
+            painter.drawPolygon(points)
+        else:
+            painter.drawPolyline(points)
+
+
+def draw_points(painter: QPainter, points_m: Floats, view: View, ink: Ink) -> None:
+    """Places that were clicked, as dots."""
+    places = places_px(points_m, view)
+    _dots(painter, places, ink.sheet, RING_PX + 4.0)
+    _dots(painter, places, ink.ink, RING_PX)
+
+
+def draw_run(painter: QPainter, line_m: Floats, view: View, ink: Ink) -> None:
+    """Vines that are chosen: a tube of ink around them."""
+    points = QPolygonF([QPointF(x, y) for x, y in places_px(line_m, view).tolist()])
+    wide = max(9.0, 1.6 / view.m_per_px)
+    for width, colour in ((wide + 4.0, ink.sheet), (wide, ink.ink), (wide - 3.6, ink.wash)):
+        painter.setPen(pen(colour, width))
+        painter.drawPolyline(points)
+    inner = pen(ink.ink, 2.4, (2.4, 3.0))
+    painter.setPen(inner)
+    painter.drawPolyline(points)
+
+
+def draw_cross(painter: QPainter, place_m: tuple[float, float], view: View, ink: Ink) -> None:
+    """Where the next place would be put by key."""
+    x, y = view.to_px(*place_m)
+    for width, colour in ((4.0, ink.sheet), (1.6, ink.focus)):
+        painter.setPen(pen(colour, width))
+        painter.drawLine(QPointF(x - 12, y), QPointF(x + 12, y))
+        painter.drawLine(QPointF(x, y - 12), QPointF(x, y + 12))
+
+
+def draw_outline(painter: QPainter, ring: Floats, view: View, ink: Ink) -> None:
+    """The block that would be taken: a heavy outline."""
+    points = QPolygonF([QPointF(x, y) for x, y in places_px(ring, view).tolist()])
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    for made in (pen(ink.sheet, 7.0, opacity=0.9), pen(ink.ink, 3.4)):
+        painter.setPen(made)
+        painter.drawPolygon(points)
+
+
+def draw_words(painter: QPainter, does: str, said: str, view: View, ink: Ink) -> None:
+    """What the hand does now, and below it what it holds or what was refused."""
+    heavy, plain = map_font(15.0, 600), map_font(15.0, 400, True)
+    room = view.width_px - 120.0
+    lines = [(heavy, does), (plain, said)] if said else [(heavy, does)]
+    lines = [(face, QFontMetricsF(face).elidedText(text, Qt.TextElideMode.ElideRight, room)) for face, text in lines]
+    wide = max(QFontMetricsF(face).horizontalAdvance(text) for face, text in lines) + 24.0
+    left = (view.width_px - wide) / 2
+    box = QRectF(left, BAND_TOP_PX, wide, LINE_PX * len(lines) + 9.0)
+    painter.setPen(pen(ink.ink, 1.0))
+    painter.setBrush(QColor(ink.sheet))
+    painter.drawRect(box)
+    painter.setPen(QColor(ink.ink))
+    for number, (face, text) in enumerate(lines):
+        painter.setFont(face)
+        painter.drawText(QPointF(left + 12.0, BAND_TOP_PX + 19.0 + LINE_PX * number), text)
