@@ -125,7 +125,7 @@ def _transformer(crs: str) -> Transformer:
     try:
         system = CRS.from_user_input(crs)
         transformer = Transformer.from_crs("EPSG:4326", system, always_xy=True)
-    except (CRSError, ProjError) as error:
+    except (CRSError, ProjError, UnicodeError) as error:
         raise InputError(f"“{crs}” is not a map system.", do) from error
     axes = system.axis_info[:2]
     is_metric = all(axis.unit_name == "metre" for axis in axes)
@@ -141,7 +141,7 @@ def _any_transformer(system: str) -> Transformer:
 
     try:
         return Transformer.from_crs("EPSG:4326", CRS.from_user_input(system), always_xy=True)
-    except (CRSError, ProjError) as error:
+    except (CRSError, ProjError, UnicodeError) as error:
         shown = system if len(system) <= 40 else "given"
         raise InputError(
             f"The map system {shown} can't be used.", "Export it in longitude and latitude, or in its UTM zone."
