@@ -22,6 +22,7 @@ from vinemap.ground.vines import row_frame_m, usual_bearing_deg
 
 FURTHEST_M = 50_000.0
 _FULL_DEG_M = 111_320.0
+SPREAD_LEAST_M, SPREAD_MOST = 0.001, 0.001
 _COUNT_SLACK = 1e-6
 _FIRST_TO_LAST = "Draw a row from its first vine to its last."
 
@@ -196,4 +197,16 @@ def _spacing_and_count(draft: OutlineDraft, row: RowDraft, length_m: float) -> t
     if (count - 1) * spacing_m > length_m + 1.5 * spacing_m:
         why = f"{count} vines every {spacing_m:g} m need {(count - 1) * spacing_m:.0f} m but the row is {length_m:.0f} m long"
         raise Refused("vines", str(count), why, "Check the count, the spacing and the ends of the row.")
-    return spacing_m, count
+    return _spread(spacing_m, count, length_m), count
+
+
+def _spread(spacing_m: float, count: int, length_m: float) -> float:
+    """The spacing at which the last vine stands at the end of its row, where it nearly does already.
+
+    Lengths on the map differ from those on the ground by up to 1 in 1,000 (Snyder 1987, USGS Professional Paper 1395): over a
+    long row whole vines. The mapped ends are right; the spacing of the file says only how many vines stand between.
+    """
+    over_m = length_m - (count - 1) * spacing_m
+    if count < 2 or not SPREAD_LEAST_M < abs(over_m) <= SPREAD_MOST * length_m:
+        return spacing_m
+    return length_m / (count - 1)
