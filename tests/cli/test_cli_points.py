@@ -86,7 +86,8 @@ def test_no_cell_runs_as_a_formula_and_numbers_stay(run: Run, stops: Path, tmp_p
     assert run("field", "--stops", stops, "--at", at, "--out", out).code == 0
     head, *lines = cells(out)
     assert head[2] == "'=head"
-    assert [line[2] for line in lines] == ["'=1+1", "'+cmd|x", "'-2+3", "'@sum", "'=again", *plain]
+    # a mark that was there gets one more, so that reading takes the right one away
+    assert [line[2] for line in lines] == ["'=1+1", "'+cmd|x", "'-2+3", "'@sum", "''=again", *plain]
 
 
 def test_decimal_commas_semicolons_and_other_encodings_read_the_same(run: Run, points: Path, tmp_path: Path) -> None:

@@ -22,7 +22,8 @@ from vinemap.ground.vines import row_frame_m, usual_bearing_deg
 
 FURTHEST_M = 50_000.0
 _FULL_DEG_M = 111_320.0
-SPREAD_LEAST_M, SPREAD_MOST = 0.001, 0.001
+SPREAD_LEAST_M, SPREAD_MOST = 0.03, 0.001
+"""Less is the rounding of places to 7 decimals of a degree; more is a row that goes on beyond its last vine."""
 _COUNT_SLACK = 1e-6
 _FIRST_TO_LAST = "Draw a row from its first vine to its last."
 
