@@ -176,7 +176,8 @@ class GroundHand(QObject):
     # ---- the events of the map
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        if not self.is_on:
+        # a window that is being taken down still sends the map its last events, when nothing is left of the hand
+        if not getattr(self, "is_on", False):
             return False
         kind = event.type()
         if isinstance(event, QKeyEvent):
