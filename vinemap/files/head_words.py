@@ -35,7 +35,7 @@ _LOOKED_AT = _listed(
     "examined inspected checked sampled assessed observed total examinados examinadas revisados revisadas observados "
     "observadas muestreados examines examinees observes observees controles controlees untersucht untersuchte gepruft "
     "geprufte kontrolliert kontrollierte gesamt esaminati esaminate osservati osservate controllati controllate totale "
-    "avaliados avaliadas"
+    "avaliados avaliadas mirados miradas vistos vistas seen vus vues angesehen angeschaut guardati guardate visti viste"
 )
 _HIT = _listed(
     "infected diseased mildewed affected positive infectados infectadas afectados afectadas enfermos enfermas oidio "
