@@ -144,7 +144,7 @@ def test_pull_and_hold_tell_other_places():
     np.testing.assert_allclose(across @ said.pull, across @ inverse @ (said.sites.shift / said.sites.precision), rtol=1e-6)
     lost = np.einsum("ij,jk,ik->i", across, inverse, across)
     np.testing.assert_allclose(np.einsum("ij,jk,ik->i", across, said.hold, across), lost, rtol=1e-6)
-    root = inward_root(prior, said.sites)
+    root = inward_root(prior, said.sites.precision)
     np.testing.assert_allclose(((root @ across.T) ** 2).sum(axis=0), lost, rtol=1e-6)
     assert np.abs(np.triu(root, 1)).max() == 0.0
     np.testing.assert_allclose(said.mean, prior @ said.pull, rtol=1e-9)

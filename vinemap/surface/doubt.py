@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.linalg import cho_solve, cholesky, solve_triangular
 from scipy.spatial import cKDTree
 
 from vinemap.columns import Floats, Ints
@@ -18,6 +17,7 @@ from vinemap.surface.gaps import gaps_between
 from vinemap.surface.kriging import ALL_AT_ONCE, nearest_points
 from vinemap.surface.mixture import Singles
 from vinemap.surface.pattern import level_variance, prior_covariance
+from vinemap.surface.propagation import inward_root
 from vinemap.surface.variogram import Variogram, in_ranges
 
 WAVES = 192
@@ -122,14 +122,9 @@ def _together(stops_m: Floats, at_m: Floats) -> Iterator[tuple[Ints, Ints]]:
 
 def _corrected(doubt: Doubt, part: DoubtPart, errors: Singles, at_m: Floats, drift_at: Floats) -> tuple[Singles, Floats]:
     """What the stops say (m, draws) of drawn errors (n, draws) there, and the deviation (m,) that they leave."""
-    width = np.sqrt(part.precision)
     gaps = gaps_between(doubt.stops_m, part.curve.bearing_deg)
-    matrix = width[:, None] * prior_covariance(gaps, level_variance(doubt.drift, part.level_sd), part.curve) * width
-    matrix[np.diag_indices_from(matrix)] += 1.0
-    root = cholesky(matrix, lower=True, check_finite=False)
-    inward = solve_triangular(root, np.diag(width), lower=True, check_finite=False)
-    pull = width[:, None] * cho_solve((root, True), errors, check_finite=False)
-    common, common_at = (np.column_stack([np.full(len(each), part.level_sd), each]) for each in (doubt.drift, drift_at))
-    known = Known(part.curve, doubt.stops_m, common, pull, inward)
-    told, variance = told_by(known, at_m, common_at)
+    inward = inward_root(prior_covariance(gaps, level_variance(doubt.drift, part.level_sd), part.curve), part.precision)
+    pull = inward.T @ (inward @ (errors / np.sqrt(part.precision)[:, None]))
+    known = Known(part.curve, doubt.stops_m, part.level_sd, doubt.drift, pull, inward)
+    told, variance = told_by(known, at_m, drift_at)
     return told.astype(np.float32), np.sqrt(variance)

@@ -24,10 +24,7 @@ from vinemap.surface.counts import (
     logit_grid,
 )
 from vinemap.surface.crossing import told
-from vinemap.surface.gaps import gaps_between
 from vinemap.surface.mixture import Mixture
-from vinemap.surface.pattern import level_variance, prior_covariance
-from vinemap.surface.propagation import inward_root
 from vinemap.surface.variogram import SAME_PLACE_M, Variogram
 
 LEAST_VARIANCE = 1e-6
@@ -62,31 +59,32 @@ def told_of_pattern(
     found: Binomial, part: Part, at_m: Floats, drift_at: Floats, threads: int = 1, tick: Tick = no_tick
 ) -> tuple[Floats, Floats]:
     """Mean and variance (m,) of level, drift and pattern at places (m, 2) [m] under one part."""
-    common, common_at = (np.column_stack([np.full(len(each), PRIOR_MEAN_SD), each]) for each in (found.drift, drift_at))
-    gaps = gaps_between(found.counts.stops_m, part.curve.bearing_deg)
-    inward = inward_root(prior_covariance(gaps, level_variance(found.drift), part.curve), part.said.sites)
-    known = Known(part.curve, found.counts.stops_m, common, part.said.pull[:, None], inward)
-    mean, variance = told_by(known, at_m, common_at, threads, tick)
+    said = part.said
+    known = Known(part.curve, found.counts.stops_m, PRIOR_MEAN_SD, found.drift, said.pull[:, None], said.inward)
+    mean, variance = told_by(known, at_m, drift_at, threads, tick)
     return PRIOR_MEAN + mean[:, 0], variance
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Known:
-    """What n stops say under one curve: ``stops_m`` (n, 2) [m]; ``common`` (n, q): level and drift columns, scaled by the
-    prior deviation of their effects; ``pull`` (n, c) and ``inward`` (n, n) as in Propagated and ``inward_root``."""
+    """What n stops say under one curve: ``stops_m`` (n, 2) [m]; ``level_sd``: deviation of the level before any count;
+    ``drift`` (n, q): columns scaled by the prior deviation of their effects; ``pull`` (n, c) and ``inward`` (n, n) as in
+    Propagated."""
 
     curve: Variogram
     stops_m: Floats
-    common: Floats
+    level_sd: float
+    drift: Floats
     pull: Floats
     inward: Floats
 
 
-def told_by(known: Known, at_m: Floats, common_at: Floats, threads: int = 1, tick: Tick = no_tick) -> tuple[Floats, Floats]:
-    """Means (m, c) and variance (m,) of level, drift and pattern at places (m, 2) [m] with columns ``common_at`` (m, q)."""
-    reach = known.inward @ known.common
+def told_by(known: Known, at_m: Floats, drift_at: Floats, threads: int = 1, tick: Tick = no_tick) -> tuple[Floats, Floats]:
+    """Means (m, c) and variance (m,) of level, drift and pattern at places (m, 2) [m] with columns ``drift_at`` (m, q)."""
+    common, common_at = (np.column_stack([np.full(len(each), known.level_sd), each]) for each in (known.drift, drift_at))
+    reach = known.inward @ common
     holds = known.inward.T @ reach
-    mean = common_at @ (known.common.T @ known.pull)
+    mean = common_at @ (common.T @ known.pull)
     lost = np.einsum("ij,ij->i", common_at @ (reach.T @ reach), common_at)
     if known.curve.structured_sill > 0.0:
         columns = np.column_stack([known.pull, holds]).astype(np.float32)

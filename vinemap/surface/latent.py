@@ -27,8 +27,8 @@ from vinemap.surface.gaps import gaps_between
 from vinemap.surface.inverse_distance import inverse_distance
 from vinemap.surface.kriging import ALL_AT_ONCE, krige, leave_one_out, nearest_points
 from vinemap.surface.mixture import Mixture
-from vinemap.surface.pattern import prior_covariance
-from vinemap.surface.propagation import Sites, inward_root
+from vinemap.surface.pattern import level_variance, prior_covariance
+from vinemap.surface.propagation import inward_root
 from vinemap.surface.variogram import Variogram
 
 UNSURE_FROM, NOT_KNOWN_FROM = 0.80, 0.92
@@ -187,11 +187,11 @@ def _openness(stops_m: Floats, curve: Variogram, at_m: Floats, threads: int, tic
         clean, nothing = np.full(len(stops_m), 1e-6), np.zeros(len(stops_m))
         blended: Floats = np.sqrt(krige(stops_m, nothing, clean, pattern, at_m, threads=threads, tick=tick).variance)
         return blended
-    level = np.ones((len(stops_m), 1))
-    prior = prior_covariance(gaps_between(stops_m, curve.bearing_deg), level @ level.T, pattern)
-    inward = inward_root(prior, Sites(np.full(len(stops_m), 1e4), np.zeros(len(stops_m))))
-    known = Known(pattern, stops_m, level, np.zeros((len(stops_m), 1)), inward)
-    share: Floats = np.sqrt(told_by(known, at_m, np.ones((len(at_m), 1)), threads, tick)[1])
+    level_sd, drift, drift_at = 1.0, np.zeros((len(stops_m), 0)), np.zeros((len(at_m), 0))
+    prior = prior_covariance(gaps_between(stops_m, curve.bearing_deg), level_variance(drift, level_sd), pattern)
+    inward = inward_root(prior, np.full(len(stops_m), 1e4))
+    known = Known(pattern, stops_m, level_sd, drift, np.zeros((len(stops_m), 1)), inward)
+    share: Floats = np.sqrt(told_by(known, at_m, drift_at, threads, tick)[1])
     return share
 
 

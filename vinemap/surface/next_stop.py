@@ -14,7 +14,7 @@ from vinemap.surface.doubt import DoubtPart
 from vinemap.surface.field import Field
 from vinemap.surface.foretell import LEAST_VARIANCE
 from vinemap.surface.kriging import ALL_AT_ONCE
-from vinemap.surface.propagation import Sites, inward_root
+from vinemap.surface.propagation import inward_root
 from vinemap.surface.variogram import correlation, in_ranges
 
 MOST_CANDIDATES, MOST_TARGETS = 400, 1500
@@ -68,7 +68,7 @@ def _gains(field: Field, part: DoubtPart, at_m: Floats, candidates: Ints, target
     """Share (c,) of the doubt over ``targets`` that a stop at each of ``candidates`` is expected to take away."""
     stops = (field.doubt.stops_m, field.doubt.drift)
     prior_at_stops = _shared(part, stops, stops) + part.curve.nugget * np.eye(len(stops[0]))
-    inward = inward_root(prior_at_stops, Sites(part.precision, np.zeros(len(stops[0]))))
+    inward = inward_root(prior_at_stops, part.precision)
     sides = [(at_m[each], field.drift[each]) for each in (candidates, targets)]
     told_c, told_t = (_shared(part, each, stops) @ inward.T for each in sides)
     between = _shared(part, sides[0], sides[1]) - told_c @ told_t.T

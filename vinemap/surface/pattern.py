@@ -12,7 +12,7 @@ from vinemap.columns import Floats
 from vinemap.surface.counts import PRIOR_LOG_SD, PRIOR_LOG_SD_SD, PRIOR_MEAN_SD
 from vinemap.surface.fit import RANGE_M, RANGE_SD, RATIO, RATIO_SD
 from vinemap.surface.gaps import Gaps, reach_between
-from vinemap.surface.variogram import Variogram
+from vinemap.surface.variogram import Variogram, correlation
 
 KIND = "exponential"
 SHARE_SD = 1.5
@@ -81,7 +81,7 @@ def prior_covariance(gaps: Gaps, level: Floats, curve: Variogram) -> Floats:
     """Covariance (n, n) of the logits at stops: ``level`` (n, n), the shared pattern and each vine's own part."""
     matrix = level.copy()
     if curve.structured_sill > 0.0:
-        matrix += curve.structured_sill * np.exp(-3.0 * reach_between(gaps, curve))
+        matrix += curve.structured_sill * correlation(KIND, reach_between(gaps, curve))
     matrix[np.diag_indices_from(matrix)] += curve.nugget
     return matrix
 
@@ -93,7 +93,7 @@ def slopes(habit: Habit, gaps: Gaps, curve: Variogram, lean: Floats, size: int) 
     if size == 1:
         return np.array([2.0 * spread_sd * curve.nugget * diagonal])
     reach = reach_between(gaps, curve)
-    alike = np.exp(-3.0 * reach)
+    alike = correlation(KIND, reach)
     shared = curve.structured_sill / curve.sill
     leaning = alike * lean
     whole = float(leaning.sum())

@@ -34,8 +34,8 @@ class Sites:
 class Propagated:
     """The joint normal of n logits, about the prior mean.
 
-    ``mean``, ``variance`` (n,): each vine's own; ``pull`` (n,), ``hold`` (n, n): a place with covariances k to the n vines
-    has the mean k @ pull and loses the variance k @ hold @ k; ``log_evidence``: log chance of all counts; ``left_out``
+    ``mean``, ``variance`` (n,): each vine's own; ``pull`` (n,), ``inward`` (n, n): a place with covariances k to the n vines
+    has the mean k @ pull and loses the variance |inward @ k|^2; ``log_evidence``: log chance of all counts; ``left_out``
     (n,): log chance of each count told from all the others; ``left_mean``, ``left_variance`` (n,): each logit told
     from all the other counts. Both chances are without the constant of the counts.
     """
@@ -44,11 +44,17 @@ class Propagated:
     mean: Floats
     variance: Floats
     pull: Floats
-    hold: Floats
+    inward: Floats
     log_evidence: float
     left_out: Floats
     left_mean: Floats
     left_variance: Floats
+
+    @property
+    def hold(self) -> Floats:
+        """Matrix (n, n) with which a place loses the variance k @ hold @ k."""
+        square: Floats = self.inward.T @ self.inward
+        return square
 
 
 def tilted_moments(counts: Counts, mean: Floats, variance: Floats) -> tuple[Floats, Floats, Floats]:
@@ -118,8 +124,8 @@ def propagate(counts: Counts, prior_mean: float, prior: Floats, sites: Sites, sw
     joined = (cavity_mean / cavity_variance + shift) ** 2 * variance - cavity_mean**2 / cavity_variance
     log_evidence = (log_chance + 0.5 * np.log1p(precision * cavity_variance) - 0.5 * joined).sum()
     log_evidence += 0.5 * float(shift @ mean) - float(np.log(np.diag(root)).sum())
-    rested, hold = Sites(precision, shift), inward.T @ inward
-    return Propagated(rested, mean, variance, pull, hold, float(log_evidence), log_chance, cavity_mean, cavity_variance)
+    rested = Sites(precision, shift)
+    return Propagated(rested, mean, variance, pull, inward, float(log_evidence), log_chance, cavity_mean, cavity_variance)
 
 
 def _root_and_inward(prior: Floats, width: Floats) -> tuple[Floats, Floats]:
@@ -132,6 +138,6 @@ def _root_and_inward(prior: Floats, width: Floats) -> tuple[Floats, Floats]:
     return root, inward
 
 
-def inward_root(prior: Floats, sites: Sites) -> Floats:
-    """Lower matrix (n, n) whose square is ``hold``: the variance lost at a place is the squared length of inward_root @ k."""
-    return _root_and_inward(prior, np.sqrt(sites.precision))[1]
+def inward_root(prior: Floats, precision: Floats) -> Floats:
+    """``inward`` (n, n) of Propagated, lower triangular, for messages of any ``precision`` (n,)."""
+    return _root_and_inward(prior, np.sqrt(precision))[1]

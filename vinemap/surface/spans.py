@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +19,7 @@ DRAWS = 256
 SEED = 20
 PLACES_A_GROUP = 2
 """What neighbours share is drawn at so many places of a group of vines as short as a span, and kept for those between."""
-CHUNK_VINES = 50_000
+CHUNK_GROUPS = 5_000
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,14 +84,21 @@ def draw_groups(field: Field, at_m: Floats, group: Ints, weight: Floats | None =
     share = np.full((count, draws), np.nan, np.float32)
     if len(order):
         share[groups] = _drawn(field, at_m, order, weights[order], starts, draws)
-    total = np.bincount(index, weights, count).astype(np.float64)
+    total, average = _averages(index, weights, count)
+    is_unsure, is_lost = (average((field.certainty == code).astype(float)) for code in (UNSURE, NOT_KNOWN))
+    return GroupDraws(share, total, average(field.incidence), is_unsure, is_lost)
+
+
+def _averages(index: npt.NDArray[np.int64], weights: Floats, count: int) -> tuple[Floats, Callable[[Floats], Floats]]:
+    """Weights (count,) of groups, and what averages a column over each; NaN in a group where nothing counts."""
+    total = np.bincount(index, weights, count).astype(np.float64)[:count]
     weights_in = np.where(total > 0.0, total, np.nan)
 
     def average(column: Floats) -> Floats:
-        return np.bincount(index, weights * column, count) / weights_in
+        figures: Floats = np.bincount(index, weights * np.where(weights > 0.0, column, 0.0), count)[:count] / weights_in
+        return figures
 
-    is_unsure, is_lost = (average((field.certainty == code).astype(float)) for code in (UNSURE, NOT_KNOWN))
-    return GroupDraws(share, total, average(field.incidence), is_unsure, is_lost)
+    return total, average
 
 
 def _places(starts: npt.NDArray[np.int64], vines: int) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
@@ -115,6 +123,7 @@ def _drawn(
 ) -> Singles:
     """Average incidence (groups, draws) of ordered vines, each group from one of ``starts`` to the next."""
     near, place_of = _places(starts, len(vines))
+    ends = np.append(starts[1:], len(vines))
     places = vines[near]
     rng = np.random.default_rng(SEED)
     mixture, doubt = field.mixture, field.doubt
@@ -127,9 +136,9 @@ def _drawn(
             continue
         common = shared_deviations(doubt, part, at_m[places], field.drift[places], size, rng)
         column = np.empty((len(starts), size), np.float32)
-        for first in range(0, len(starts), CHUNK_VINES // 10):
-            some = slice(first, first + CHUNK_VINES // 10)
-            begin, end = starts[some][0], len(vines) if first + CHUNK_VINES // 10 >= len(starts) else starts[some.stop]
+        for first in range(0, len(starts), CHUNK_GROUPS):
+            some = slice(first, first + CHUNK_GROUPS)
+            begin, end = starts[some][0], ends[some][-1]
             chunk = vines[begin:end]
             logit = rng.standard_normal((len(chunk), size), np.float32)
             logit *= own[index, chunk][:, None]
@@ -149,18 +158,12 @@ def merged(draws: GroupDraws, into: Ints, share: Floats | None = None) -> GroupD
     weight = draws.weight * (1.0 if share is None else share) * (into >= 0)
     count = int(into.max(initial=-1)) + 1
     index = np.maximum(into, 0)
-    total = np.bincount(index, weight, count).astype(np.float64)[:count]
-    weights_in = np.where(total > 0.0, total, np.nan)
-
-    def average(column: Floats) -> Floats:
-        figures: Floats = np.bincount(index, weight * np.where(weight > 0.0, column, 0.0), count)[:count] / weights_in
-        return figures
-
+    total, average = _averages(index, weight, count)
     counting = np.flatnonzero(weight > 0.0)
     summed = np.zeros((count, draws.share.shape[1]), np.float32)
     np.add.at(summed, index[counting], weight[counting, None].astype(np.float32) * draws.share[counting])
     with np.errstate(invalid="ignore"):
-        shares: Singles = summed / weights_in.astype(np.float32)[:, None]
+        shares: Singles = summed / np.where(total > 0.0, total, np.nan).astype(np.float32)[:, None]
     return GroupDraws(shares, total, average(draws.mean), average(draws.unsure_frac), average(draws.not_known_frac))
 
 
