@@ -82,6 +82,8 @@ def season():
 def test_few_stops_lean_on_the_other_block_and_the_round_before_and_say_so(season):
     reads = Answers().reads(season, season.rounds[1])
     assert len(reads["Few"].stops) < FEW_STOPS <= len(reads["Many"].stops)
+    assert season.rounds[1].stops.count_in("Few") == len(reads["Few"].stops)
+    assert season.rounds[1].stops.count_in("elsewhere") == 0
     habit = reads["Few"].field.recipe.habit
     assert habit.source == "Many and this block in round 1"
     assert any("Many and this block in round 1" in note for note in reads["Few"].field.recipe.notes)
@@ -112,6 +114,9 @@ def test_a_first_look_is_quick_and_says_that_it_is_one(season):
     answers = Answers()
     first = answers.reads(season, season.rounds[1], options=first_options(season))
     assert "First look" in first["Many"].field.recipe.notes[0]
+    # nothing was learned yet that the block with few stops could lean on
+    assert first["Few"].field.recipe.habit == WEAK
+    assert len(first["Few"].field.recipe.notes) == 1
     assert not answers.has_reads(season, season.rounds[1])
     whole = answers.reads(season, season.rounds[1])
     assert "First look" not in " ".join(whole["Many"].field.recipe.notes)

@@ -55,7 +55,7 @@ class Steps:
         beside = season.round(state.beside) if state.beside is not None else None
         for each in (scouted, beside):
             if each is not None and state.step in FIELD_STEPS + RANK_STEPS and not self.answers.has_reads(season, each):
-                if not self.answers.has_reads(season, each, first_options(season)):
+                if state.step == "Read" and not self.answers.has_reads(season, each, first_options(season)):
                     return f"first look at round {each.number}", partial(self._first_look, season, each)
                 return f"field of round {each.number}", lambda tick, each=each: self.answers.reads(season, each, tick)
         if state.step in RANK_STEPS and not self.answers.has_ranking(season, scouted):

@@ -68,6 +68,10 @@ class Stops:
             self.is_targeted[index],
         )
 
+    def count_in(self, name: str) -> int:
+        """How many stops stand in one block."""
+        return int(np.count_nonzero(self.block == self.blocks.index(name))) if name in self.blocks else 0
+
     def of_block(self, name: str) -> Stops:
         """The stops in one block."""
         if name not in self.blocks:

@@ -184,7 +184,7 @@ def with_rows(season: Season, name: str, rows: RowTable, row_spacing_m: float, v
 def what_stands_on(season: Season, block: Block) -> str:
     """What stands on the rows of a block, in words; nothing where they can be changed freely."""
     for each in season.rounds:
-        if len(each.stops.of_block(block.name)):
+        if each.stops.count_in(block.name):
             return f"stops of round {each.number}"
     if any(done.block == block.name and done.rows for done in season.passes):
         return "passes on named rows"

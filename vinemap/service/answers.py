@@ -32,7 +32,7 @@ from vinemap.service.weather_facts import (
     stage_of,
     weather_facts,
 )
-from vinemap.surface.field import AUTO, FIRST_LOOK, Field, FieldOptions, field_at
+from vinemap.surface.field import AUTO, BINOMIAL, FIRST_LOOK, Field, FieldOptions, field_at
 from vinemap.surface.pattern import WEAK, Habit
 from vinemap.surface.spans import GroupDraws, GroupIncidence, draw_groups, incidence_of, merged
 from vinemap.work.conditions import BlockDay, Outlook, RowFaces, Site, block_day, row_growth
@@ -130,7 +130,9 @@ class Answers:
         blocks = sorted(season.blocks, key=lambda block: block.name in few)
         for index, block in enumerate(blocks):
             ticked = _part(tick, index / len(blocks), 1 / len(blocks))
-            habit = self._habit(season, block, scouted, made) if block.name in few else WEAK
+            # a first look teaches nothing, and does not wait to learn
+            leans = block.name in few and options.method != FIRST_LOOK
+            habit = self._habit(season, block, scouted, made) if leans else WEAK
             made[block.name] = self._read(season, block, scouted, replace(options, habit=habit), ticked)
         return {block.name: made[block.name] for block in season.blocks}
 
@@ -221,7 +223,7 @@ def read_block(
             stops.infected.astype(np.float64),
             at_m,
             options,
-            drifts_of(block, vines, stops_m, covariates) if len(stops) else (),
+            drifts_of(block, vines, stops_m, covariates) if options.method in (AUTO, BINOMIAL) and len(stops) else (),
             tick,
         )
     except TooFewData as error:

@@ -48,7 +48,7 @@ def with_ground(
 
 
 def _may_change_rows(season: Season, block: Block) -> bool:
-    has_stops = any(len(each.stops.of_block(block.name)) for each in season.rounds)
+    has_stops = any(each.stops.count_in(block.name) for each in season.rounds)
     named = [(each.block, each.rows) for each in season.passes] + [(each.block, each.rows) for each in season.sprays]
     has_work = any(name == block.name and rows for name, rows in named)
     return not has_stops and not has_work and not len(block.exceptions.vine)

@@ -25,7 +25,7 @@ MOST_NAMED = 3
 
 def has_few_stops(scouted: Round, block: Block) -> bool:
     """Whether the block has stops in the round, but few."""
-    return 0 < len(scouted.stops.of_block(block.name)) < FEW_STOPS
+    return 0 < scouted.stops.count_in(block.name) < FEW_STOPS
 
 
 def round_before(season: Season, scouted: Round) -> Round | None:
@@ -41,9 +41,9 @@ def habit_for(block: Block, before: Round | None, others: dict[str, BlockRead]) 
         if read.field is not None and len(read.stops) >= FEW_STOPS and read.field.recipe.learned[0]:
             learned.append(read.field.recipe.learned)
             names.append(name)
-    if before is not None and len(stops := before.stops.of_block(block.name)) >= FEW_STOPS:
+    if before is not None and before.stops.count_in(block.name) >= FEW_STOPS:
         try:
-            learned.append(_learned(block, stops))
+            learned.append(_learned(block, before.stops.of_block(block.name)))
             names.append(f"this block in round {before.number}")
         except TooFewData:
             pass
