@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from vinemap.service.answers import BlockRead
 
 FEW_STOPS = 25
-"""Below so many stops a block's own counts hardly tell how far mildew reaches (tried on made-up blocks)."""
+"""Below so many stops a block's own counts hardly tell how far mildew reaches (a choice)."""
 MOST_NAMED = 3
 
 

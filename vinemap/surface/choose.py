@@ -24,6 +24,7 @@ LEAST_GAIN = 0.005
 """Log chance per left-out stop that a map must gain over the block's own share: half a hundredth of the chance (a choice),
 and more than the standard error of that gain (the rule of one standard error, Hastie et al. 2009, section 7.10)."""
 LEAD_ERRORS = 2.0
+"""Standard errors by which another way must lead the binomial field (a choice)."""
 WORDS = {
     BINOMIAL: "the binomial field",
     KRIGING: "kriging",
