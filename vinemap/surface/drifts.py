@@ -54,23 +54,22 @@ def choose_drifts(found: Binomial, drifts: Sequence[Drift]) -> tuple[tuple[Drift
     Every column is tried under the parameters found without it, which is quick and does not favour it.
     """
     chosen: list[Drift] = []
-    waiting = list(drifts)
+    waiting = [(drift, drift.scaled()[0]) for drift in drifts]
     tried: dict[str, Tried] = {}
     columns = found.drift
     told = found.left_out()
     while waiting:
         gains = []
-        for drift in waiting:
-            more = np.column_stack([columns, drift.scaled()[0]])
-            gain = with_drift(found, more).left_out() - told
+        for drift, at_stops in waiting:
+            gain = with_drift(found, np.column_stack([columns, at_stops])).left_out() - told
             gains.append(gain)
             tried[drift.name] = Tried(drift.name, float(gain.mean()), False)
         best = int(np.argmax([gain.sum() for gain in gains]))
         if not _helps(gains[best]):
             break
-        drift = waiting.pop(best)
+        drift, at_stops = waiting.pop(best)
         chosen.append(drift)
-        columns, told = np.column_stack([columns, drift.scaled()[0]]), told + gains[best]
+        columns, told = np.column_stack([columns, at_stops]), told + gains[best]
         tried[drift.name] = replace(tried[drift.name], is_used=True)
     return tuple(chosen), tuple(tried.values())
 
