@@ -8,10 +8,10 @@ import numpy as np
 import shapely
 
 from vinemap.ground.block import DEAD, REPLANT, Block
-from vinemap.ground.follow import marked, whole_codes
+from vinemap.ground.follow import marked
 from vinemap.ground.frame import Frame
 from vinemap.ground.rowmaker import make_rows
-from vinemap.ground.vines import place_vines
+from vinemap.ground.vines import place_vines, whole_codes
 from vinemap.scouting.rounds import Round, Stops
 from vinemap.season.value import Estate, Season, StageDates
 from vinemap.work.diary import Pass, Spray

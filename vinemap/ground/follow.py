@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from vinemap.columns import Bools, Bytes, Floats, Ints, freeze
-from vinemap.ground.block import LIVING, Block, RowTable, VineExceptions
+from vinemap.ground.block import LIVING, Block, RowTable, VineExceptions, no_exceptions
+from vinemap.ground.vines import row_starts, whole_codes
 
 GONE = -1
 
@@ -37,11 +38,6 @@ class Reshaped:
     went: tuple[Went, ...]
 
 
-def row_starts(rows: RowTable) -> Ints:
-    """Number (rows + 1,) of vines before each row."""
-    return np.concatenate([[0], np.cumsum(rows.vine_count)]).astype(np.int32)
-
-
 def lines_of(rows: RowTable) -> list[Floats]:
     """The line (k, 2) [m] of every row."""
     return [rows.line_m(row) for row in range(len(rows))]
@@ -61,17 +57,6 @@ def stayed(rows: RowTable) -> Went:
     return Went(np.zeros(len(row), np.int32), row, np.arange(len(row), dtype=np.int32) - starts[row] + 1)
 
 
-def whole_codes(block: Block) -> tuple[Bytes, Bytes]:
-    """Status (n,) and variety (n,) of every vine of a block, as codes; the first variety is 0."""
-    total = int(block.rows.vine_count.sum())
-    status, variety = np.full(total, LIVING, np.int8), np.zeros(total, np.int8)
-    differs = block.exceptions
-    status[differs.vine] = differs.status
-    named = differs.variety >= 0
-    variety[differs.vine[named]] = differs.variety[named]
-    return status, variety
-
-
 def marked(block: Block, status: Bytes, variety: Bytes) -> Block:
     """The block with these codes (n,) for its vines; only what differs from the usual is kept."""
     differs: Bools = (status != LIVING) | (variety > 0)
@@ -85,7 +70,7 @@ def carried(olds: Sequence[Block], news: Sequence[Block], went: Sequence[Went]) 
     made = []
     for number, new in enumerate(news):
         starts = row_starts(new.rows)
-        status, variety = whole_codes(replace(new, exceptions=VineExceptions([], [], [])))  # type: ignore[arg-type]
+        status, variety = whole_codes(replace(new, exceptions=no_exceptions()))
         for old, path in zip(olds, went, strict=True):
             here = (path.block == number) & (path.row >= 0)
             at = starts[path.row[here]] + path.vine[here] - 1

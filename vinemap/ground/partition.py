@@ -14,10 +14,10 @@ from vinemap.columns import Bools, Floats, Ints
 from vinemap.errors import InputError
 from vinemap.ground.address import row_order
 from vinemap.ground.block import Block, RowTable, Vines
-from vinemap.ground.follow import Reshaped, Went, carried, row_starts, stayed, table_of
+from vinemap.ground.follow import Reshaped, Went, carried, stayed, table_of
 from vinemap.ground.rowmaker import letters_of
 from vinemap.ground.rows_by_hand import row_number, run_line_m
-from vinemap.ground.vines import place_vines, row_frame_m, usual_bearing_deg
+from vinemap.ground.vines import place_vines, row_frame_m, row_starts, usual_bearing_deg
 
 WIDEST_LANE_M = 12.0
 """Blocks that lie farther apart than this are not merged (a choice: a lane for two tractors)."""

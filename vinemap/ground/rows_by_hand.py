@@ -11,9 +11,9 @@ from shapely import ops
 from vinemap.columns import Floats
 from vinemap.errors import InputError
 from vinemap.ground.block import Block, RowTable
-from vinemap.ground.follow import GONE, Reshaped, Went, carried, lines_of, row_starts, stayed, table_of
+from vinemap.ground.follow import GONE, Reshaped, Went, carried, lines_of, stayed, table_of
 from vinemap.ground.rowmaker import LARGEST_SPACING_M, SMALLEST_SPACING_M
-from vinemap.ground.vines import distance_along_m, usual_bearing_deg
+from vinemap.ground.vines import distance_along_m, row_starts, usual_bearing_deg
 
 MOST_VINES_IN_ROW = 20_000
 _LONE = 0.1

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from vinemap.columns import Floats
+from vinemap.columns import Bytes, Floats, Ints
 from vinemap.ground.block import LIVING, Block, RowTable, Vines
 
 
@@ -56,11 +56,27 @@ def _points_of_row(line_m: Floats, distance_m: Floats) -> Floats:
     return points
 
 
+def row_starts(rows: RowTable) -> Ints:
+    """Number (rows + 1,) of vines before each row."""
+    return np.concatenate([[0], np.cumsum(rows.vine_count)]).astype(np.int32)
+
+
+def whole_codes(block: Block) -> tuple[Bytes, Bytes]:
+    """Status (n,) and variety (n,) of every vine of a block, as codes; the first variety is 0."""
+    total = int(block.rows.vine_count.sum())
+    status, variety = np.full(total, LIVING, np.int8), np.zeros(total, np.int8)
+    differs = block.exceptions
+    status[differs.vine] = differs.status
+    named = differs.variety >= 0
+    variety[differs.vine[named]] = differs.variety[named]
+    return status, variety
+
+
 def place_vines(block: Block) -> Vines:
     """Every vine place of the block with its position [m], status and variety."""
     rows = block.rows
     count = rows.vine_count
-    row_start = np.concatenate([[0], np.cumsum(count)]).astype(np.int32)
+    row_start = row_starts(rows)
     total = int(row_start[-1])
     row = np.repeat(np.arange(len(rows), dtype=np.int32), count)
     ordinal = np.arange(total, dtype=np.int32) - row_start[row] + 1
@@ -77,10 +93,5 @@ def place_vines(block: Block) -> Vines:
         distance = np.arange(count[index]) * rows.vine_spacing_m[index]
         xy[row_start[index] : row_start[index + 1]] = _points_of_row(rows.line_m(int(index)), distance)
     along, across = row_frame_m(xy[:, 0], xy[:, 1], usual_bearing_deg(rows))
-    status = np.full(total, LIVING, np.int8)
-    variety = np.zeros(total, np.int8)
-    differs = block.exceptions
-    status[differs.vine] = differs.status
-    named = differs.variety >= 0
-    variety[differs.vine[named]] = differs.variety[named]
+    status, variety = whole_codes(block)
     return Vines(row, ordinal, xy[:, 0], xy[:, 1], along, across, status, variety, row_start)

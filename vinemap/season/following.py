@@ -11,8 +11,8 @@ import numpy as np
 from vinemap.columns import Floats, Ints
 from vinemap.errors import InputError
 from vinemap.ground.block import Block
-from vinemap.ground.follow import Reshaped, Went, row_starts
-from vinemap.ground.vines import place_vines
+from vinemap.ground.follow import Reshaped, Went
+from vinemap.ground.vines import place_vines, row_starts
 from vinemap.scouting.rounds import Round, Stops
 from vinemap.season.edits import with_blocks
 from vinemap.season.value import Season, StageDates

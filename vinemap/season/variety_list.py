@@ -10,8 +10,9 @@ import numpy as np
 from vinemap.columns import Bytes
 from vinemap.errors import InputError, Problem
 from vinemap.ground.block import Block
-from vinemap.ground.follow import marked, row_starts, whole_codes
+from vinemap.ground.follow import marked
 from vinemap.ground.partition import MOST_VARIETIES
+from vinemap.ground.vines import row_starts, whole_codes
 from vinemap.season.edits import with_block
 from vinemap.season.ground_edits import block_named
 from vinemap.season.value import Season
