@@ -10,7 +10,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from vinemap.columns import Floats, Ints
-from vinemap.errors import FileError, InputError, Problem
+from vinemap.errors import FileError, Problem
 from vinemap.files.cells import Entry, Refused, keep_good, keep_good_lines, one_spelling
 from vinemap.files.geojson import POINT, is_drawn, read_features
 from vinemap.files.place_text import with_places
@@ -20,10 +20,10 @@ from vinemap.files.projection import from_projected
 from vinemap.files.stop_reader import WAYS, read_where
 from vinemap.files.table import read_header, read_table
 from vinemap.files.text import Read
+from vinemap.files.vine_address import first_vines, named_vine
 from vinemap.ground.block import Block
 from vinemap.ground.covariates import Covariate
 from vinemap.ground.frame import Frame
-from vinemap.ground.locate import vine_index
 from vinemap.ground.vines import place_vines
 
 PLACE_COLUMNS = tuple(dict.fromkeys(name for way in WAYS for name in way))
@@ -133,18 +133,14 @@ def place_readings(
     places = place_all(blocks)
     located, problems = _located(drafts, blocks, frame)
     named = {block.name: index for index, block in enumerate(blocks)}
-    rows = [{label: row for row, label in enumerate(block.rows.labels)} for block in blocks]
-    before = [np.concatenate([[0], np.cumsum(block.rows.vine_count)]) for block in blocks]
+    rows = [first_vines(block) for block in blocks]
     near = _nearest(located, places)
 
     def placed(item: tuple[int, ReadingDraft]) -> tuple[int, float]:
         index, draft = item
         if draft.row:
             block = named[draft.block]
-            row = rows[block].get(draft.row, -1)
-            if row < 0 or draft.vine > blocks[block].rows.vine_count[row]:
-                raise _not_there(blocks[block], draft)
-            return int(places.start[block] + before[block][row]) + draft.vine - 1, draft.value
+            return int(places.start[block]) + named_vine(blocks[block], rows[block], draft.row, draft.vine), draft.value
         vine, away_m = near[index]
         block = int(np.searchsorted(places.start, vine, side="right")) - 1
         _refuse_far(draft, blocks[block], away_m)
@@ -207,12 +203,3 @@ def _refuse_far(draft: ReadingDraft, block: Block, away_m: float) -> None:
         raise Refused("", "", f"is {away_m:,.0f} m from the nearest vine, of {block.name}", do)
     if draft.block and draft.block != block.name:
         raise Refused("block", draft.block, f"lies in {block.name}", do)
-
-
-def _not_there(block: Block, draft: ReadingDraft) -> Refused:
-    try:
-        vine_index(block.rows.labels, block.rows.vine_count, draft.row, draft.vine)
-    except InputError as error:
-        field, shown = ("vine", str(draft.vine)) if draft.row in block.rows.labels else ("row", draft.row)
-        return Refused(field, shown, f"{block.name}: {error.what.rstrip('.')}", error.do)
-    raise ValueError("the vine is there")

@@ -8,15 +8,16 @@ from collections.abc import Collection, Mapping, Sequence
 import numpy as np
 
 from vinemap.columns import Floats
-from vinemap.errors import InputError, Problem
+from vinemap.errors import Problem
 from vinemap.files.cells import Refused, keep_good
 from vinemap.files.placing import local_points_each
 from vinemap.files.projection import from_projected
 from vinemap.files.stop_reader import StopDraft
 from vinemap.files.text import Read
+from vinemap.files.vine_address import FirstVines, first_vines, named_vine
 from vinemap.ground.block import Block, Vines
 from vinemap.ground.frame import Frame
-from vinemap.ground.locate import nearest_block, nearest_vine, vine_index
+from vinemap.ground.locate import nearest_block, nearest_vine
 from vinemap.ground.vines import place_vines
 from vinemap.scouting.rounds import Round, Stops
 
@@ -41,7 +42,7 @@ def place_stops(
     located, problems = _located(drafts, [block.name for block in blocks], frame)
     near = _nearest(located, blocks, vines)
     index_of = {block.name: index for index, block in reversed(list(enumerate(blocks)))}
-    first_vine = [_first_vines(block) for block in blocks]
+    first_vine = [first_vines(block) for block in blocks]
     kept, refused = keep_good(
         ((draft.entry, index) for index, (draft, _) in enumerate(located)),
         lambda index: _placed(located[index][0], blocks, near.get(index), index_of, first_vine),
@@ -104,12 +105,6 @@ def _located(drafts: Sequence[StopDraft], names: Sequence[str], frame: Frame) ->
     return keep_good(((draft.entry, draft) for draft in drafts), locate)
 
 
-def _first_vines(block: Block) -> dict[str, tuple[int, int]]:
-    """By row label: the number in the block of the row's first vine, and how many vine places the row has."""
-    count = block.rows.vine_count
-    return dict(zip(block.rows.labels, zip((np.cumsum(count) - count).tolist(), count.tolist(), strict=True), strict=True))
-
-
 def _nearest(located: Sequence[_Located], blocks: Sequence[Block], vines: dict[int, Vines]) -> dict[int, _Near]:
     """Nearest vine of the named or nearest block for each stop that is placed by a point, by its position in the list."""
     near: dict[int, _Near] = {}
@@ -135,7 +130,7 @@ def _placed(
     blocks: Sequence[Block],
     near: _Near | None,
     index_of: Mapping[str, int],
-    first_vine: Sequence[Mapping[str, tuple[int, int]]],
+    first_vine: Sequence[FirstVines],
 ) -> _Placed:
     if near is not None:
         index, away_m, vine, distance_m = near
@@ -149,15 +144,7 @@ def _placed(
             raise Refused("", "", f"is {distance_m:.0f} m from the nearest vine of {block.name}", do)
         return draft, index, vine
     index = index_of[draft.block]
-    first, count = first_vine[index].get(draft.row, (0, 0))
-    if 1 <= draft.vine <= count:
-        return draft, index, first + draft.vine - 1
-    rows = blocks[index].rows
-    try:
-        return draft, index, vine_index(rows.labels, rows.vine_count, draft.row, draft.vine)
-    except InputError as error:
-        field, shown = ("vine", str(draft.vine)) if draft.row in rows.labels else ("row", draft.row)
-        raise Refused(field, shown, f"{draft.block}: {error.what.rstrip('.')}", error.do) from error
+    return draft, index, named_vine(blocks[index], first_vine[index], draft.row, draft.vine)
 
 
 def _vines_of(index: int, blocks: Sequence[Block], vines: dict[int, Vines]) -> Vines:

@@ -8,14 +8,14 @@ from pathlib import Path
 
 import numpy as np
 
-from vinemap.errors import InputError, Problem
+from vinemap.errors import Problem
 from vinemap.files.cells import Entry, Refused, keep_good, keep_good_lines
 from vinemap.files.outlines import MOST_VARIETIES
 from vinemap.files.row_lines import MOST_VINES_IN_ROW
 from vinemap.files.table import read_table
 from vinemap.files.text import Read
+from vinemap.files.vine_address import first_vines, named_vine
 from vinemap.ground.block import STATUS_WORDS, Block, VineExceptions
-from vinemap.ground.locate import vine_index
 
 NEEDED = ("block", "row", "vine", "status", "variety")
 
@@ -48,14 +48,10 @@ def apply_vines(block: Block, drafts: Sequence[VineDraft]) -> Read[Block]:
     entries = dict(zip(block.exceptions.vine.tolist(), _pairs(block), strict=True))
     varieties = list(block.varieties)
     seen: dict[int, Entry] = {}
-    row_of = {label: index for index, label in enumerate(block.rows.labels)}
-    first_vine = np.concatenate([[0], np.cumsum(block.rows.vine_count)])
+    rows = first_vines(block)
 
     def apply(draft: VineDraft) -> None:
-        row = row_of.get(draft.row, -1)
-        if row < 0 or draft.vine > block.rows.vine_count[row]:
-            raise _not_there(block, draft)
-        vine = int(first_vine[row]) + draft.vine - 1
+        vine = named_vine(block, rows, draft.row, draft.vine)
         if vine in seen:
             raise Refused("vine", str(draft.vine), f"stands at {seen[vine].place} too", "Keep one of the two.")
         if draft.variety and draft.variety not in varieties:
@@ -113,12 +109,3 @@ def _vine(line: Entry) -> VineDraft:
 
 def _pairs(block: Block) -> list[tuple[int, int]]:
     return list(zip(block.exceptions.status.tolist(), block.exceptions.variety.tolist(), strict=True))
-
-
-def _not_there(block: Block, draft: VineDraft) -> Refused:
-    try:
-        vine_index(block.rows.labels, block.rows.vine_count, draft.row, draft.vine)
-    except InputError as error:
-        field, shown = ("vine", str(draft.vine)) if draft.row in block.rows.labels else ("row", draft.row)
-        return Refused(field, shown, f"{block.name}: {error.what.rstrip('.')}", error.do)
-    raise ValueError("the vine is there")
