@@ -4,20 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
     QDialog,
     QDialogButtonBox,
-    QFrame,
     QGridLayout,
-    QScrollArea,
     QVBoxLayout,
     QWidget,
 )
 
+from vinemap.desk.dialogs import answers, scrolled
 from vinemap.desk.type import BODY, SMALL, label, screen_font, set_colour, set_ground
 from vinemap.files.matching import Proposal, written
 from vinemap.service.matched import is_enough
@@ -54,11 +51,11 @@ class MatchDialog(QDialog):
             grid.addWidget(box, line, 1)
             grid.addWidget(self._values[ours], line, 2)
         self._told = label("", BODY, ink.ink)
-        self.buttons = _buttons(self, "Bring in so", "Leave this file out")
+        self.buttons = answers(self, "Bring in so", "Leave this file out")
         column = QVBoxLayout(self)
         words = f"{proposal.file} has other names above its columns; it looks like {proposal.kind}. Which is which?"
         column.addWidget(label(words, BODY, ink.ink))
-        column.addWidget(_scrolled(holder, self, ink), 1)
+        column.addWidget(scrolled(holder, self, ink), 1)
         column.addWidget(self._told)
         column.addWidget(self.buttons)
         self._on_choice()
@@ -112,32 +109,9 @@ class RepairDialog(QDialog):
             set_colour(box, ink.ink)
             self.boxes[offer.repair] = box
             column.addWidget(box)
-        self.buttons = _buttons(self, "Mend these", "Mend nothing")
+        self.buttons = answers(self, "Mend these", "Mend nothing")
         column.addWidget(self.buttons)
 
     def chosen(self) -> tuple[str, ...]:
         """Names of the repairs that are ticked."""
         return tuple(name for name, box in self.boxes.items() if box.isChecked())
-
-
-def _buttons(dialog: QDialog, words: str, otherwise: str) -> QDialogButtonBox:
-    buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel)
-    buttons.button(QDialogButtonBox.StandardButton.Ok).setText(words)
-    buttons.button(QDialogButtonBox.StandardButton.Cancel).setText(otherwise)
-    for button in buttons.buttons():
-        button.setFont(screen_font(BODY))
-        button.setIcon(QIcon())
-    buttons.accepted.connect(dialog.accept)
-    buttons.rejected.connect(dialog.reject)
-    return buttons
-
-
-def _scrolled(holder: QWidget, dialog: QDialog, ink: Ink) -> QScrollArea:
-    scroll = QScrollArea()
-    scroll.setWidget(holder)
-    scroll.setWidgetResizable(True)
-    scroll.setFrameShape(QFrame.Shape.NoFrame)
-    scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-    for widget in (dialog, holder, scroll.viewport()):
-        set_ground(widget, ink.ground)
-    return scroll

@@ -4,20 +4,16 @@ from __future__ import annotations
 
 from dataclasses import fields, replace
 
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import (
     QDialog,
-    QDialogButtonBox,
     QDoubleSpinBox,
-    QFrame,
     QGridLayout,
-    QScrollArea,
     QVBoxLayout,
     QWidget,
 )
 
-from vinemap.desk.type import BODY, SMALL, label, screen_font, set_ground
+from vinemap.desk.dialogs import answers, scrolled
+from vinemap.desk.type import BODY, SMALL, label, screen_font
 from vinemap.sheets.ink import Ink
 from vinemap.work.assumptions import SOURCES, Assumptions
 
@@ -70,24 +66,10 @@ class FiguresDialog(QDialog):
             grid.addWidget(label(words, BODY, ink.ink), row, 0)
             grid.addWidget(box, row, 1)
             grid.addWidget(label(SOURCES[each.name], SMALL, ink.ink_soft, 400, True), row, 2)
-        scroll = QScrollArea()
-        scroll.setWidget(grid_holder)
-        scroll.setWidgetResizable(True)
-        scroll.setFrameShape(QFrame.Shape.NoFrame)
-        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel)
-        buttons.button(QDialogButtonBox.StandardButton.Ok).setText("Take these")
-        for button in buttons.buttons():
-            button.setFont(screen_font(BODY))
-            button.setIcon(QIcon())
-        for widget in (self, grid_holder, scroll.viewport()):
-            set_ground(widget, ink.ground)
-        buttons.accepted.connect(self.accept)
-        buttons.rejected.connect(self.reject)
         column = QVBoxLayout(self)
         column.addWidget(label("Put in your own counts. What is not changed keeps its source.", BODY, ink.ink))
-        column.addWidget(scroll, 1)
-        column.addWidget(buttons)
+        column.addWidget(scrolled(grid_holder, self, ink), 1)
+        column.addWidget(answers(self, "Take these"))
 
     def figures(self) -> Assumptions:
         """The figures as they stand in the boxes; one that was not touched keeps every digit."""

@@ -7,10 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import (
     QDialog,
-    QDialogButtonBox,
     QDoubleSpinBox,
     QFormLayout,
     QInputDialog,
@@ -20,6 +18,7 @@ from PySide6.QtWidgets import (
 )
 
 from vinemap.columns import Floats
+from vinemap.desk.dialogs import answers
 from vinemap.desk.ground_handles import CORNER, Handle, Run, ring_m
 from vinemap.desk.type import BODY, label, screen_font, set_ground
 from vinemap.errors import VinemapError
@@ -75,14 +74,7 @@ class PlantingDialog(QDialog):
             box.setAccessibleName(words)
             self.figures.append(box)
             form.addRow(label(words, BODY, ink.ink), box)
-        buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel)
-        buttons.button(QDialogButtonBox.StandardButton.Ok).setText("Make its rows")
-        for button in buttons.buttons():
-            button.setFont(screen_font(BODY))
-            button.setIcon(QIcon())
-        buttons.accepted.connect(self.accept)
-        buttons.rejected.connect(self.reject)
-        form.addRow(buttons)
+        form.addRow(answers(self, "Make its rows"))
 
     def planting(self) -> Planting:
         """What was given."""

@@ -8,20 +8,25 @@ from vinemap.sheets.ink import Ink
 
 
 def style_sheet(ink: Ink) -> str:
-    """The style of scroll bars, the block list, the slider and the hours."""
+    """The style of scroll bars, the block list, the slider, the hours, and what stands in dialogs."""
     return f"""
 QScrollBar:vertical {{ background: {ink.ground}; width: 9px; margin: 0; }}
 QScrollBar::handle:vertical {{ background: {ink.rule}; min-height: 28px; margin-left: 4px; }}
 QScrollBar::handle:vertical:hover {{ background: {ink.ink_faint}; }}
 QScrollBar::add-line, QScrollBar::sub-line {{ height: 0; }}
 QScrollBar::add-page, QScrollBar::sub-page {{ background: transparent; }}
-QComboBox, QDoubleSpinBox {{
+QComboBox, QDoubleSpinBox, QPlainTextEdit, QDialogButtonBox QPushButton {{
     background: {ink.sheet}; color: {ink.ink}; border: 1px solid {ink.rule}; padding: 3px 8px; border-radius: 0;
 }}
 QDoubleSpinBox::up-button, QDoubleSpinBox::down-button {{ width: 0; border: none; }}
 QComboBox::drop-down {{ border: none; width: 26px; }}
 QComboBox::down-arrow {{ image: none; }}
-QComboBox:focus, QDoubleSpinBox:focus {{ border: 2px solid {ink.focus}; }}
+QComboBox:focus, QDoubleSpinBox:focus, QPlainTextEdit:focus {{ border: 2px solid {ink.focus}; }}
+QDialogButtonBox QPushButton {{ border-color: {ink.ink_soft}; padding: 4px 14px; }}
+QDialogButtonBox QPushButton:disabled {{ color: {ink.ink_faint}; border-color: {ink.rule}; }}
+QDialogButtonBox QPushButton:focus {{ border: 2px solid {ink.focus}; padding: 3px 13px; }}
+QCheckBox::indicator {{ width: 13px; height: 13px; background: {ink.sheet}; border: 1px solid {ink.ink_soft}; }}
+QCheckBox::indicator:checked {{ background: {ink.ink}; }}
 QComboBox QAbstractItemView {{
     background: {ink.sheet}; color: {ink.ink}; border: 1px solid {ink.ink};
     selection-background-color: {ink.wash}; selection-color: {ink.ink};

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from PySide6.QtGui import QIcon
-from PySide6.QtWidgets import QComboBox, QDialog, QDialogButtonBox, QPlainTextEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QDialog, QPlainTextEdit, QVBoxLayout, QWidget
 
+from vinemap.desk.dialogs import answers
 from vinemap.desk.type import BODY, SMALL, label, screen_font, set_ground
 from vinemap.season.typed_edits import Done, looks_like_edit
 from vinemap.season.variety_list import EXAMPLE, with_variety_list
@@ -37,20 +37,13 @@ class VarietiesDialog(QDialog):
         self._list.setTabChangesFocus(True)
         for widget in (self._block, self._list):
             widget.setFont(screen_font(BODY))
-        buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel)
-        buttons.button(QDialogButtonBox.StandardButton.Ok).setText("Take these")
-        for button in buttons.buttons():
-            button.setFont(screen_font(BODY))
-            button.setIcon(QIcon())
-        buttons.accepted.connect(self.accept)
-        buttons.rejected.connect(self.reject)
         set_ground(self, ink.ground)
         column = QVBoxLayout(self)
         column.addWidget(label("A row a line: its label, then varieties with their vines.", BODY, ink.ink))
         column.addWidget(label(f"For example {EXAMPLE}", SMALL, ink.ink_soft, 400, True))
         for widget in (self._block, self._list):
             column.addWidget(widget)
-        column.addWidget(buttons)
+        column.addWidget(answers(self, "Take these"))
 
     def answer(self) -> tuple[str, str]:
         """The block and its list."""
