@@ -14,7 +14,7 @@ from vinemap.errors import FileError, Problem
 from vinemap.files.cells import Entry, Refused, keep_good, keep_good_lines, one_spelling
 from vinemap.files.geojson import POINT, is_drawn, read_features
 from vinemap.files.place_text import with_places
-from vinemap.files.placing import local_points
+from vinemap.files.placing import local_points_each
 from vinemap.files.point_layers import is_database, point_columns, read_point_layer
 from vinemap.files.projection import from_projected
 from vinemap.files.stop_reader import WAYS, read_where
@@ -166,17 +166,15 @@ _Located = tuple[ReadingDraft, Floats | None]
 def _located(drafts: Sequence[ReadingDraft], blocks: Sequence[Block], frame: Frame) -> tuple[list[_Located], list[Problem]]:
     """Each reading with its place (2,) [m], None where it names its vine."""
     names = [block.name for block in blocks]
-    by_lonlat = [draft.lonlat_deg for draft in drafts if draft.lonlat_deg is not None]
-    try:
-        # all at once, where all of them lie near the estate
-        together = iter(local_points(frame, np.array(by_lonlat))) if by_lonlat else iter(())
-    except Refused:
-        together = None
+    moved = iter(local_points_each(frame, [np.array([draft.lonlat_deg]) for draft in drafts if draft.lonlat_deg is not None]))
 
     def locate(draft: ReadingDraft) -> _Located:
         point: Floats | None = None
         if draft.lonlat_deg is not None:
-            point = local_points(frame, np.array([draft.lonlat_deg]))[0] if together is None else next(together)
+            found = next(moved)
+            if isinstance(found, Refused):
+                raise found
+            point = found[0]
         elif draft.easting_m is not None:
             point = np.array(from_projected(frame, *draft.easting_m))
         if draft.block and draft.block not in names:
