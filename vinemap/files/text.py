@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Generic, TypeVar
 
 from vinemap.errors import FileError, Problem
+from vinemap.files.whole import in_plain_words
 
 Value = TypeVar("Value")
 
@@ -80,7 +81,7 @@ def write_text(path: Path, text: str) -> None:
     """Write UTF-8 text; the file appears whole or not at all. Raises FileError when it can't be written."""
     path = Path(path)
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
+    with in_plain_words(path):
         try:
             with part.open("w", encoding="utf-8", newline="") as stream:
                 stream.write(text)
@@ -89,8 +90,3 @@ def write_text(path: Path, text: str) -> None:
             os.replace(part, path)
         finally:
             part.unlink(missing_ok=True)
-    except OSError as error:
-        raise FileError(
-            f"{path.name} can’t be written in {path.parent}: {error.strerror or error}.",
-            "Choose another folder, or close the file in other programs and free some space.",
-        ) from error
