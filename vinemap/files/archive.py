@@ -23,11 +23,6 @@ _METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 _BROKEN = (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, RuntimeError, struct.error)
 
 
-def is_archive(path: Path) -> bool:
-    """True where the file is a zip archive. Raises FileError when it can't be opened."""
-    return read_bytes(path).startswith(_ZIP)
-
-
 def read_archive(path: Path) -> Mapping[str, bytes]:
     """Contents of a zip archive by their names in it, folders left aside.
 
