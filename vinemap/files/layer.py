@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -14,6 +15,13 @@ from vinemap.files.geojson import LINE, POINT, POLYGON
 TEXT, WHOLE, NUMBER, DATE = "text", "whole", "number", "date"
 
 Cell = str | int | float | dt.date | None
+
+
+def cell_text(value: Cell) -> str:
+    """A value as text, "" where there is none."""
+    if value is None or (isinstance(value, float) and math.isnan(value)):
+        return ""
+    return value.isoformat() if isinstance(value, dt.date) else str(value)
 
 
 @dataclass(frozen=True, slots=True)

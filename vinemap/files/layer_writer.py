@@ -6,7 +6,6 @@ import datetime as dt
 import math
 import sqlite3
 import struct
-import zipfile
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
@@ -17,10 +16,10 @@ import shapely
 
 from vinemap.errors import FileError, InputError
 from vinemap.files.geojson import POINT, write_features
-from vinemap.files.layer import DATE, NUMBER, WHOLE, Cell, Column, Layer, refuse_long_texts, short_name
+from vinemap.files.layer import DATE, NUMBER, WHOLE, Cell, Column, Layer, cell_text, refuse_long_texts, short_name
 from vinemap.files.layer_xml import write_gpx, write_kml
 from vinemap.files.table import write_table
-from vinemap.files.whole import made_beside, put_in_place
+from vinemap.files.whole import made_beside, put_in_place, put_zipped
 
 WELL_KNOWN_TEXT = "WKT"
 """Column of a CSV file with the shape of a line or polygon as text (OGC 06-103r4, clause 7)."""
@@ -59,15 +58,9 @@ def _write_csv(path: Path, layer: Layer) -> None:
         places: list[tuple[str, list[str]]] = [("lon", where[0]), ("lat", where[1])]
     else:
         places = [(WELL_KNOWN_TEXT, shapely.to_wkt(layer.shapes, rounding_precision=7).tolist())]
-    columns = [[_as_text(value) for value in each.values] for each in layer.columns] + [cells for _, cells in places]
+    columns = [[cell_text(value) for value in each.values] for each in layer.columns] + [cells for _, cells in places]
     names = [each.name for each in layer.columns] + [name for name, _ in places]
     write_table(path, names, zip(*columns, strict=True))
-
-
-def _as_text(value: Cell) -> str:
-    if value is None or (isinstance(value, float) and math.isnan(value)):
-        return ""
-    return value.isoformat() if isinstance(value, dt.date) else str(value)
 
 
 def _write_geojson(path: Path, layer: Layer) -> None:
@@ -105,11 +98,7 @@ def _write_shapefile(path: Path, layer: Layer) -> None:
 def _write_zip(path: Path, layer: Layer) -> None:
     with made_beside(path) as folder:
         _make_shapefile(path, folder, layer)
-        whole = folder / "whole.zip"
-        with zipfile.ZipFile(whole, "w", zipfile.ZIP_DEFLATED) as archive:
-            for part in _SHAPE_PARTS:
-                archive.write(folder / f"made{part}", f"{_one_word(layer.name)}{part}")
-        put_in_place([(whole, path)])
+        put_zipped(folder, {f"made{part}": f"{_one_word(layer.name)}{part}" for part in _SHAPE_PARTS}, path)
 
 
 def _make_shapefile(path: Path, folder: Path, layer: Layer) -> None:

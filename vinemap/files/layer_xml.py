@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-import math
 import re
 from collections.abc import Iterable
 from pathlib import Path
@@ -13,7 +11,7 @@ import shapely
 
 from vinemap.errors import InputError
 from vinemap.files.geojson import LINE, POINT
-from vinemap.files.layer import Cell, Layer
+from vinemap.files.layer import Layer, cell_text
 from vinemap.files.text import write_text
 
 HEAD = '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -44,7 +42,7 @@ def write_kml(path: Path, layer: Layer) -> None:
     if layer.remark:
         lines.append(f"<description>{xml_text(layer.remark)}</description>\n")
     for index, shape in enumerate(shapely.orient_polygons(layer.shapes)):
-        values = ((each.name, _shown(each.values[index])) for each in layer.columns)
+        values = ((each.name, cell_text(each.values[index])) for each in layer.columns)
         data = "".join(f'<Data name="{name}"><value>{xml_text(value)}</value></Data>' for name, value in values if value)
         lines.append(
             f"<Placemark><name>{xml_text(layer.titles[index])}</name><ExtendedData>{data}</ExtendedData>"
@@ -63,7 +61,7 @@ def write_gpx(path: Path, layer: Layer) -> None:
     lines = [HEAD, f'<gpx xmlns="{GPX_SPACE}" version="1.1" creator="Vinemap">\n', about]
     told = [each for each in layer.columns if each.name not in ("block", "row", "vine")]
     for index, (lon, lat) in enumerate(shapely.get_coordinates(layer.shapes).tolist()):
-        words = ((each.name.replace("_", " "), _shown(each.values[index])) for each in told)
+        words = ((each.name.replace("_", " "), cell_text(each.values[index])) for each in told)
         desc = ", ".join(f"{name} {value}" for name, value in words if value)
         lines.append(
             f'<wpt lat="{lat:.7f}" lon="{lon:.7f}"><name>{xml_text(layer.titles[index])}</name>'
@@ -72,12 +70,6 @@ def write_gpx(path: Path, layer: Layer) -> None:
         )
     lines.append("</gpx>\n")
     write_text(path, "".join(lines))
-
-
-def _shown(value: Cell) -> str:
-    if value is None or (isinstance(value, float) and math.isnan(value)):
-        return ""
-    return value.isoformat() if isinstance(value, dt.date) else str(value)
 
 
 def _kml_shape(kind: str, shape: shapely.Geometry) -> str:

@@ -7,7 +7,6 @@ Source: ISO 11783-10 (version 4): elements CTR, FRM, PFD, VPN, TSK, TZN, PDV, GR
 from __future__ import annotations
 
 import math
-import zipfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,7 +19,7 @@ from vinemap.columns import Floats, freeze
 from vinemap.errors import InputError
 from vinemap.files.layer_xml import HEAD, xml_attributes
 from vinemap.files.projection import to_local, to_lonlat
-from vinemap.files.whole import made_beside, put_in_place
+from vinemap.files.whole import made_beside, put_in_place, put_zipped
 from vinemap.ground.frame import Frame
 
 XML_NAME, FOLDER = "TASKDATA.XML", "TASKDATA"
@@ -128,11 +127,7 @@ def write_taskdata(path: Path, estate: str, fields: Sequence[SprayField], is_inv
         if not is_zip:
             put_in_place([(folder / name, path.with_name(name) if name != XML_NAME else path) for name in names])
             return
-        whole = folder / "whole.zip"
-        with zipfile.ZipFile(whole, "w", zipfile.ZIP_DEFLATED) as archive:
-            for name in names:
-                archive.write(folder / name, f"{FOLDER}/{name}")
-        put_in_place([(whole, path)])
+        put_zipped(folder, {name: f"{FOLDER}/{name}" for name in names}, path)
 
 
 def _refuse_taken(path: Path, grids: Sequence[str]) -> None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator, Sequence
+import zipfile
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -43,3 +44,12 @@ def put_in_place(moves: Sequence[tuple[Path, Path]]) -> None:
             os.fsync(stream.fileno())
     for made, place in moves:
         os.replace(made, place)
+
+
+def put_zipped(folder: Path, names: Mapping[str, str], path: Path) -> None:
+    """Put files made in ``folder`` into a zip archive at ``path``; ``names``: what each is called there, by its name here."""
+    whole = folder / "whole.zip"
+    with zipfile.ZipFile(whole, "w", zipfile.ZIP_DEFLATED) as archive:
+        for made, name in names.items():
+            archive.write(folder / made, name)
+    put_in_place([(whole, path)])
