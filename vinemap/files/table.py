@@ -18,6 +18,7 @@ _SEPARATORS = (",", ";", "\t")
 _SEPARATOR_WORDS = {";": "semicolons", "\t": "tabs"}
 _PLAIN_NUMBER = re.compile(r"[+-]?([0-9]+([.,][0-9]*)?|[.,][0-9]+)([eE][+-]?[0-9]+)?|-")
 _RUNS_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_LINE = re.compile(r"([^\r\n]*)(?:\r\n|\r|\n)?")
 _MOST_BROKEN_QUOTES = 100
 _BEGINNING = 50_000
 
@@ -173,7 +174,9 @@ def _lines(text: str) -> list[str]:
 
 def _header(name: str, text: str) -> tuple[int, str, tuple[str, ...]]:
     """Lines up to and with the header, its separator, and the column names."""
-    number, line = next((number, line) for number, line in enumerate(_lines(text), start=1) if line.strip())
+    # one by one: a long table is split into its lines only where they are read
+    lines = (match[1] + "\n" for match in _LINE.finditer(text))
+    number, line = next((number, line) for number, line in enumerate(lines, start=1) if line.strip())
     split = {separator: _cells(line, separator) for separator in _SEPARATORS}
     separator = max(_SEPARATORS, key=lambda each: len(split[each]))
     columns = tuple(cell.strip().casefold() for cell in split[separator])
