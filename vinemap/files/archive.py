@@ -11,7 +11,7 @@ from pathlib import Path, PurePosixPath
 from types import MappingProxyType
 
 from vinemap.errors import FileError
-from vinemap.files.text import LARGEST_BYTES, read_bytes
+from vinemap.files.text import LARGEST_BYTES, first_bytes, read_bytes
 
 _ZIP = b"PK\x03\x04"
 _NESTED = (_ZIP, b"\x1f\x8b", b"7z\xbc\xaf\x27\x1c", b"Rar!", b"BZh", b"\xfd7zXZ")
@@ -74,11 +74,10 @@ def _check(name: str, members: list[zipfile.ZipInfo]) -> None:
 def names_in(path: Path) -> tuple[str, ...]:
     """Names of what a zip archive holds, none where it is no archive. Raises FileError when it is a damaged one."""
     path = Path(path)
-    data = read_bytes(path)
-    if not data.startswith(_ZIP):
+    if not first_bytes(path).startswith(_ZIP):
         return ()
     try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        with zipfile.ZipFile(io.BytesIO(read_bytes(path))) as archive:
             return tuple(archive.namelist())
     except _BROKEN as error:
         raise FileError(f"{path.name} is a damaged or cut off archive.", "Save it again from where it came.") from error

@@ -17,7 +17,7 @@ from vinemap.columns import Bools, Floats
 from vinemap.errors import FileError, InputError
 from vinemap.files.covariate_reader import VinePlaces, place_all
 from vinemap.files.projection import to_lonlat, to_system
-from vinemap.files.text import Read, read_bytes
+from vinemap.files.text import Read, first_bytes, read_bytes
 from vinemap.ground.block import Block
 from vinemap.ground.covariates import Covariate
 from vinemap.ground.frame import Frame
@@ -33,7 +33,7 @@ _CACHE_BYTES = 64_000_000
 
 def is_raster(path: Path) -> bool:
     """True where the file begins as a TIFF does. Raises FileError when it can't be opened."""
-    return read_bytes(path).startswith(_STARTS)
+    return first_bytes(path).startswith(_STARTS)
 
 
 def check_raster(path: Path) -> Read[tuple[()]]:

@@ -14,7 +14,7 @@ from xml.etree.ElementTree import ParseError
 from vinemap.errors import FileError
 from vinemap.files.archive import names_in, read_archive
 from vinemap.files.signs import SIGNS
-from vinemap.files.text import read_bytes
+from vinemap.files.text import first_bytes, read_bytes
 
 _OLD = b"\xd0\xcf\x11\xe0"
 _WORKBOOK = "xl/workbook.xml"
@@ -26,7 +26,7 @@ _Rows = list[list[Any]]
 
 def is_workbook(path: Path) -> bool:
     """True for an .xlsx workbook. Raises FileError when it can't be opened, or is one of the old binary kind."""
-    if read_bytes(path).startswith(_OLD):
+    if first_bytes(path).startswith(_OLD):
         raise FileError(
             f"{Path(path).name} is a workbook of the old kind, or locked with a password.",
             "Save it as .xlsx without a password, or as CSV.",

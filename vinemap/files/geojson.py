@@ -18,7 +18,7 @@ from vinemap.errors import FileError, Problem
 from vinemap.files.cells import Entry, Refused, one_spelling
 from vinemap.files.coordinates import ASK_SYSTEM, LONLAT, in_degrees
 from vinemap.files.json_lines import is_json_lines, read_json_lines
-from vinemap.files.text import Read, read_bytes, read_text, write_text
+from vinemap.files.text import Read, first_bytes, read_text, write_text
 from vinemap.files.vector_reader import is_vector, read_vector
 
 POLYGON, LINE, POINT = "Polygon", "LineString", "Point"
@@ -43,15 +43,18 @@ class Feature:
 
 def is_json(path: Path) -> bool:
     """True where the file begins as JSON does. Raises FileError when it can't be opened."""
-    return read_bytes(path).lstrip(b"\xef\xbb\xbf \t\r\n")[:1] in (b"{", b"[", b"\x1e")
+    return first_bytes(path).lstrip(b"\xef\xbb\xbf \t\r\n")[:1] in (b"{", b"[", b"\x1e")
 
 
 def read_json(path: Path) -> tuple[Any, tuple[str, ...]]:
     """The JSON value of a file, and notes on its encoding. Raises FileError with line and column when it is not JSON."""
-    name = Path(path).name
     text, notes = read_text(path)
+    return _parsed(Path(path).name, text), notes
+
+
+def _parsed(name: str, text: str) -> Any:
     try:
-        return json.loads(text), notes
+        return json.loads(text)
     except json.JSONDecodeError as error:
         raise FileError(
             f"{name} is not JSON: {error.msg} at line {error.lineno}, column {error.colno}.",
@@ -68,7 +71,10 @@ def is_drawn(path: Path) -> bool:
 
 def whole_json(path: Path) -> Any:
     """The value of a JSON file, None where it is another kind of file or has a feature a line. Raises FileError."""
-    return None if not is_json(path) or is_json_lines(read_text(path)[0]) else read_json(path)[0]
+    if not is_json(path):
+        return None
+    text, _ = read_text(path)
+    return None if is_json_lines(text) else _parsed(Path(path).name, text)
 
 
 def read_items(path: Path, crs: str | None = "") -> Read[tuple[Any, ...]]:
@@ -85,7 +91,7 @@ def read_items(path: Path, crs: str | None = "") -> Read[tuple[Any, ...]]:
     if is_json_lines(text):
         listed, problems = read_json_lines(path.name, text)
     else:
-        content, notes = read_json(path)
+        content = _parsed(path.name, text)
         listed = _feature_list(path.name, content)
         stated = _stated_system(path.name, content)
     if crs is not None:

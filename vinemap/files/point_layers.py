@@ -16,7 +16,7 @@ from vinemap.errors import FileError, InputError, Problem
 from vinemap.files.cells import Entry, one_spelling
 from vinemap.files.projection import from_system
 from vinemap.files.shapes import as_text, geometry_of
-from vinemap.files.text import Read, read_bytes
+from vinemap.files.text import Read, first_bytes
 
 _DATABASE = b"SQLite format 3\0"
 _ENVELOPE_BYTES = (0, 32, 48, 48, 64)  # clause 2.1.3, by the envelope's code
@@ -29,7 +29,7 @@ _Layer = tuple[str, str, int]
 
 def is_database(path: Path) -> bool:
     """True where the file is an SQLite database, as a GeoPackage and a season file are. Raises FileError."""
-    return read_bytes(path).startswith(_DATABASE)
+    return first_bytes(path).startswith(_DATABASE)
 
 
 def is_season(path: Path) -> bool:

@@ -13,6 +13,8 @@ from vinemap.files.whole import in_plain_words
 Value = TypeVar("Value")
 
 LARGEST_BYTES = 200_000_000
+_HEAD_BYTES = 4096
+_SAYS_NOTHING = b"\xef\xbb\xbf \t\n\r\x0b\x0c"
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +28,19 @@ class Read(Generic[Value]):
 
 def read_bytes(path: Path) -> bytes:
     """All bytes of a file. Raises FileError when it is missing, a folder, locked, empty or above 200 MB."""
+    data = _read(path, -1)
+    if not data.strip():
+        raise FileError(f"{Path(path).name} is empty.", "Save it again from where it came.")
+    return data
+
+
+def first_bytes(path: Path) -> bytes:
+    """The first bytes of a file, by which its kind is known; all where those say nothing. Raises as ``read_bytes`` does."""
+    data = _read(path, _HEAD_BYTES)
+    return data if data.strip(_SAYS_NOTHING) else read_bytes(path)
+
+
+def _read(path: Path, count: int) -> bytes:
     path = Path(path)
     try:
         size = path.stat().st_size
@@ -36,7 +51,8 @@ def read_bytes(path: Path) -> bytes:
                 f"{path.name} is {size / 1e6:,.0f} MB; at most {LARGEST_BYTES // 10**6} MB can be read.",
                 "Split it, one block or one month to a file.",
             )
-        data = path.read_bytes()
+        with path.open("rb") as stream:
+            return stream.read(count)
     except FileNotFoundError as error:
         raise FileError(f"There is no file {path.name} in {path.absolute().parent}.", "Check its name and folder.") from error
     except (OSError, ValueError) as error:
@@ -44,9 +60,6 @@ def read_bytes(path: Path) -> bytes:
             f"{path.name} can’t be opened: {getattr(error, 'strerror', None) or error}.",
             "Close it in other programs and check that you may read it.",
         ) from error
-    if not data.strip():
-        raise FileError(f"{path.name} is empty.", "Save it again from where it came.")
-    return data
 
 
 def read_text(path: Path) -> tuple[str, tuple[str, ...]]:

@@ -13,7 +13,7 @@ from vinemap.files.gpx import gpx_items
 from vinemap.files.kml import kml_items
 from vinemap.files.point_layers import Layer, is_database, read_layers
 from vinemap.files.shapefile import PARTS, SHAPE, is_shape, parts_beside, read_shapefile
-from vinemap.files.text import Read, read_bytes
+from vinemap.files.text import Read, first_bytes, read_bytes
 from vinemap.files.xml_text import parse_xml, root_name
 
 _XML = ("kml", "gpx")
@@ -37,8 +37,8 @@ def is_vector(path: Path) -> bool:
     names = names_in(path)
     if names:
         return any(_ending(name) in (SHAPE, *_ENDINGS) for name in names)
-    data = read_bytes(path)
-    return is_shape(data) or root_name(data) in _XML or _is_beside_shape(path)
+    head = first_bytes(path)
+    return is_shape(head) or root_name(head) in _XML or _is_beside_shape(path)
 
 
 def _is_beside_shape(path: Path) -> bool:
