@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -31,6 +31,19 @@ class DeskState:
     work: str = OPEN
     chosen: tuple[str, int] | None = None
     is_how_good: bool = False
+
+
+def still_there(state: DeskState, season: Season, round_instead: int | None) -> DeskState:
+    """The state without the round, block or row that an edit took away."""
+    if state.round not in [each.number for each in season.rounds]:
+        state = replace(state, round=round_instead, beside=None)
+    if state.block and season.block(state.block) is None:
+        state = replace(state, block="")
+    if state.chosen is not None:
+        block = season.block(state.chosen[0])
+        if block is None or state.chosen[1] >= len(block.rows):
+            state = replace(state, chosen=None)
+    return state
 
 
 def _stops(stops: Stops) -> StopMarks:

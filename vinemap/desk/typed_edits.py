@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QComboBox, QDialog, QPlainTextEdit, QVBoxLayout, QWidget
@@ -55,7 +54,6 @@ class TypedEdits:
 
     def __init__(self, window: Window) -> None:
         self._window = window
-        window.book.listen(self._look_at_what_is_there)
 
     def is_meant(self, text: str) -> bool:
         """Is this an edit, and not a name to find?"""
@@ -92,15 +90,3 @@ class TypedEdits:
         more = f" And {len(done.problems) - _SHOWN} more." if len(done.problems) > _SHOWN else ""
         left_out = (f"Left out, {len(done.problems)}: {first}{more}",) if done.problems else ()
         self._window.ledger.show_refusal(" ".join([*done.said, *left_out]))
-
-    def _look_at_what_is_there(self) -> None:
-        """Let go of a block or row that an edit took away, before the window is shown again."""
-        window = self._window
-        season, state = window.book.season, window.state
-        if state.block and season.block(state.block) is None:
-            state = replace(state, block="")
-        if state.chosen is not None:
-            block = season.block(state.chosen[0])
-            if block is None or state.chosen[1] >= len(block.rows):
-                state = replace(state, chosen=None)
-        window.state = state

@@ -19,7 +19,7 @@ from vinemap.desk.head import STEPS, Head
 from vinemap.desk.how_good_view import HowGood
 from vinemap.desk.ledger import Ledger
 from vinemap.desk.paper_view import PaperView
-from vinemap.desk.scenes import DeskState
+from vinemap.desk.scenes import DeskState, still_there
 from vinemap.desk.steps import Steps
 from vinemap.desk.strip import SeasonStrip
 from vinemap.desk.style import palette, style_sheet
@@ -371,9 +371,7 @@ class Window(QWidget):
             self.ledger.show_refusal(str(error))
 
     def _on_book(self) -> None:
-        numbers = [each.number for each in self.book.season.rounds]
-        if self.state.round not in numbers:
-            self.state = replace(self.state, round=self.book.round_looked_at(), beside=None)
+        self.state = still_there(self.state, self.book.season, self.book.round_looked_at())
         self.look()
         self.ledger.show_refusal(self.book.copy_trouble)
 
