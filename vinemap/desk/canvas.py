@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QCloseEvent,
     QColor,
@@ -16,12 +16,13 @@ from PySide6.QtGui import (
     QResizeEvent,
     QWheelEvent,
 )
-from PySide6.QtWidgets import QApplication, QSizePolicy, QWidget
+from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from vinemap.desk import map_frame as frame
 from vinemap.desk import map_layers as layers
 from vinemap.desk.camera import Camera, View
 from vinemap.desk.fonts import load_face
+from vinemap.desk.map_drag import MapDrag
 from vinemap.desk.map_pens import pen
 from vinemap.desk.map_pick import Spot, find_spot, words_of
 from vinemap.desk.map_scene import MapScene
@@ -61,8 +62,7 @@ class MapCanvas(QWidget):
         self._is_cross = False
         self._fitted: tuple[Bounds, tuple[float, float, float]] | None = None
         self._has_keys = False
-        self._grip: QPointF | None = None
-        self._has_dragged = False
+        self.drag = MapDrag(self, self.camera)
         # while ground is put right by hand: the view stays when the ground changes, and the hand draws over the map
         self.holds_view = False
         self.draw_over: Callable[[QPainter, View], None] | None = None
@@ -207,27 +207,18 @@ class MapCanvas(QWidget):
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         if event.button() == Qt.MouseButton.LeftButton:
-            self._grip, self._has_dragged = event.position(), False
+            self.drag.begin(event.position())
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         here = event.position()
-        if self._grip is not None:
-            step = here - self._grip
-            if self._has_dragged or step.manhattanLength() >= QApplication.startDragDistance():
-                self._has_dragged, self._grip = True, here
-                self.setCursor(Qt.CursorShape.ClosedHandCursor)
-                self.camera.pan_px(step.x(), step.y())
+        if self.drag.move(here):
             return
         x_m, y_m = self._view().to_m(here.x(), here.y())
         self._set_spot(find_spot(self.scene, x_m, y_m), is_cross=False)
         self.pointed.emit(x_m, y_m)
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
-        if event.button() != Qt.MouseButton.LeftButton or self._grip is None:
-            return
-        self._grip = None
-        self.unsetCursor()
-        if not self._has_dragged:
+        if event.button() == Qt.MouseButton.LeftButton and self.drag.end():
             spot = find_spot(self.scene, *self._view().to_m(event.position().x(), event.position().y()))
             if spot is not None:
                 self._pick(spot.block, spot.row)

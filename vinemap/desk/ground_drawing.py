@@ -7,13 +7,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PySide6.QtCore import QEvent, QPointF, Qt
 from PySide6.QtGui import QMouseEvent, QPainter
-from PySide6.QtWidgets import QApplication
 
 from vinemap.columns import Floats
 from vinemap.desk import ground_marks as marks
 from vinemap.desk.camera import View
-from vinemap.desk.ground_handles import GRAB_PX, block_at, ring_m
-from vinemap.ground.block import Block
+from vinemap.desk.ground_handles import ARROWS, GRAB_PX, block_at, ring_m
 
 if TYPE_CHECKING:
     from vinemap.desk.ground_hand import GroundHand
@@ -39,8 +37,6 @@ class GroundDrawing:
         self.other = ""
         self._pen: tuple[float, float] | None = None
         self._has_cross = False
-        self._grip: QPointF | None = None
-        self._has_panned = False
 
     def begin(self, mode: str) -> None:
         """Begin with nothing put down."""
@@ -50,7 +46,8 @@ class GroundDrawing:
     def give_up(self) -> None:
         """Forget what was put down."""
         self.mode, self.points, self.outline, self.other = "", [], (), ""
-        self._pen, self._has_cross, self._grip = None, False, None
+        self._pen, self._has_cross = None, False
+        self._hand.window.canvas.drag.forget()
 
     @property
     def says(self) -> str:
@@ -62,34 +59,26 @@ class GroundDrawing:
 
     def on_mouse(self, event: QMouseEvent) -> bool:
         """A press, move or release on the map; a drag moves the map as ever."""
-        here, kind, canvas = event.position(), event.type(), self._hand.window.canvas
+        here, kind, drag = event.position(), event.type(), self._hand.window.canvas.drag
         if kind == QEvent.Type.MouseMove:
             self._move(here)
             return True
         if event.button() != Qt.MouseButton.LeftButton:
             return False
         if kind == QEvent.Type.MouseButtonPress:
-            self._grip, self._has_panned = here, False
-        elif kind == QEvent.Type.MouseButtonRelease and self._grip is not None:
-            self._grip = None
-            canvas.unsetCursor()
-            if not self._has_panned:
-                self._has_cross = False
-                self._put(self._hand.view.to_m(here.x(), here.y()))
+            drag.begin(here)
+        elif kind == QEvent.Type.MouseButtonRelease and drag.end():
+            self._has_cross = False
+            self._put(self._hand.view.to_m(here.x(), here.y()))
         elif kind == QEvent.Type.MouseButtonDblClick:
-            self._grip = None
+            drag.forget()
             if self.mode == DRAW:
                 self._close()
         return True
 
     def _move(self, here: QPointF) -> None:
         canvas = self._hand.window.canvas
-        if self._grip is not None:
-            step = here - self._grip
-            if self._has_panned or step.manhattanLength() >= QApplication.startDragDistance():
-                self._has_panned, self._grip = True, here
-                canvas.setCursor(Qt.CursorShape.ClosedHandCursor)
-                canvas.camera.pan_px(step.x(), step.y())
+        if canvas.drag.move(here):
             return
         self._pen = self._hand.view.to_m(here.x(), here.y())
         if self.mode == MERGE:
@@ -101,7 +90,6 @@ class GroundDrawing:
 
     def on_key(self, key: Qt.Key, is_fine: bool) -> bool:
         """A key: arrows move the cross, Space puts a place down."""
-        arrows = {Qt.Key.Key_Left: (-1, 0), Qt.Key.Key_Right: (1, 0), Qt.Key.Key_Up: (0, 1), Qt.Key.Key_Down: (0, -1)}
         if key == Qt.Key.Key_Escape:
             self.give_up()
             self._hand.tell("Given up; nothing was changed.")
@@ -109,8 +97,8 @@ class GroundDrawing:
             self._next_other(-1 if key == Qt.Key.Key_Backtab else 1)
         elif self.mode == MERGE and key in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Space):
             self._merge(self.other)
-        elif self.mode != MERGE and key in arrows:
-            view, way = self._hand.view, arrows[key]
+        elif self.mode != MERGE and key in ARROWS:
+            view, way = self._hand.view, ARROWS[key]
             step_m = (PEN_FINE_PX if is_fine else PEN_STEP_PX) * view.m_per_px
             x_m, y_m = self._pen or view.to_m(view.width_px / 2, view.height_px / 2)
             self._pen, self._has_cross = (x_m + way[0] * step_m, y_m + way[1] * step_m), True
@@ -198,12 +186,10 @@ class GroundDrawing:
     def draw(self, painter: QPainter, view: View) -> None:
         """Lines over the map."""
         ink = self._hand.window.ink
-        if not self.mode:
-            return
         if self.outline:
             marks.draw_line(painter, np.array(self.outline), view, ink, is_closed=True)
         if self.mode == MERGE:
-            other = self._named(self.other)
+            other = self._hand.window.book.season.block(self.other)
             if other is not None:
                 marks.draw_outline(painter, ring_m(other, 0), view, ink)
             return
@@ -216,6 +202,3 @@ class GroundDrawing:
     def _drawn(self) -> Floats:
         """What was put down, and where the next place would be."""
         return np.array([*self.points, *([self._pen] if self._pen is not None else [])])
-
-    def _named(self, name: str) -> Block | None:
-        return self._hand.window.book.season.block(name) if name else None

@@ -14,7 +14,7 @@ from vinemap.desk.camera import View
 from vinemap.desk.ground_deeds import GroundDeeds
 from vinemap.desk.ground_drawing import CUT, DRAW, MERGE, GroundDrawing
 from vinemap.desk.ground_grip import GroundGrip
-from vinemap.desk.ground_handles import nearest_edge, run_line_m
+from vinemap.desk.ground_handles import ARROWS, nearest_edge, run_line_m
 from vinemap.desk.ground_runs import MARK_KEYS, GroundRuns
 from vinemap.desk.map_scene import BlockScene
 from vinemap.desk.verbs import Verb
@@ -29,7 +29,6 @@ DOES = "By hand: drag a corner, double-click an edge, click a row, Shift-drag al
 DOES_ROW = "Drag the ends of row {row}. R reverse, A add a row beside, E choose vines, Delete. Esc ends."
 DOES_RUN = "D dead, M missing, N replanted, L living, V variety. Esc lets go."
 DOES_MOVE = "Let go to put it here; Esc takes it back."
-ARROWS = {Qt.Key.Key_Left: (-1, 0), Qt.Key.Key_Right: (1, 0), Qt.Key.Key_Up: (0, 1), Qt.Key.Key_Down: (0, -1)}
 
 
 class GroundHand(QObject):

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from PySide6.QtCore import Qt
 
 from vinemap.columns import Floats
 from vinemap.desk.camera import View
@@ -16,6 +17,8 @@ from vinemap.ground.vines import distance_along_m
 CORNER, ROW_END = "corner", "row end"
 GRAB_PX, EDGE_PX = 10.0, 6.0
 """How near the pointer must be to a handle, and to an edge."""
+ARROWS = {Qt.Key.Key_Left: (-1, 0), Qt.Key.Key_Right: (1, 0), Qt.Key.Key_Up: (0, 1), Qt.Key.Key_Down: (0, -1)}
+"""Steps east and north of the keys."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +42,8 @@ class Handle:
     def words(self, block: Block) -> str:
         """What it is called."""
         if self.kind == ROW_END:
-            end = "vine 1" if self.number == 1 else "last vine"
-            return f"row {block.rows.labels[self.ring]}, end with the {end}".replace("the vine 1", "vine 1")
+            end = "vine 1" if self.number == 1 else "the last vine"
+            return f"row {block.rows.labels[self.ring]}, end with {end}"
         return f"corner {self.number}" + (f" of opening {self.ring}" if self.ring else "")
 
 

@@ -20,7 +20,11 @@ def _dots(painter: QPainter, places: Floats, colour: str, wide_px: float) -> Non
     dot = QPen(QColor(colour), wide_px)
     dot.setCapStyle(_ROUND)
     painter.setPen(dot)
-    painter.drawPoints(QPolygonF([QPointF(x, y) for x, y in places.tolist()]))
+    painter.drawPoints(_polygon(places))
+
+
+def _polygon(places: Floats) -> QPolygonF:
+    return QPolygonF([QPointF(x, y) for x, y in places.tolist()])
 
 
 def draw_handles(painter: QPainter, handles: tuple[Handle, ...], touched: Handle | None, view: View, ink: Ink) -> None:
@@ -44,7 +48,7 @@ def draw_handles(painter: QPainter, handles: tuple[Handle, ...], touched: Handle
 
 def draw_line(painter: QPainter, line_m: Floats, view: View, ink: Ink, is_closed: bool = False) -> None:
     """The line that follows the hand: ink on a halo of paper."""
-    points = QPolygonF([QPointF(x, y) for x, y in places_px(line_m, view).tolist()])
+    points = _polygon(places_px(line_m, view))
     painter.setBrush(Qt.BrushStyle.NoBrush)
     for made in (pen(ink.sheet, 4.6, opacity=0.9), pen(ink.ink, 1.8, (7.0, 4.0))):
         painter.setPen(made)
@@ -63,7 +67,7 @@ def draw_points(painter: QPainter, points_m: Floats, view: View, ink: Ink) -> No
 
 def draw_run(painter: QPainter, line_m: Floats, view: View, ink: Ink) -> None:
     """Vines that are chosen: a tube of ink around them."""
-    points = QPolygonF([QPointF(x, y) for x, y in places_px(line_m, view).tolist()])
+    points = _polygon(places_px(line_m, view))
     wide = max(9.0, 1.6 / view.m_per_px)
     for width, colour in ((wide + 4.0, ink.sheet), (wide, ink.ink), (wide - 3.6, ink.wash)):
         painter.setPen(pen(colour, width))
@@ -84,7 +88,7 @@ def draw_cross(painter: QPainter, place_m: tuple[float, float], view: View, ink:
 
 def draw_outline(painter: QPainter, ring: Floats, view: View, ink: Ink) -> None:
     """The block that would be taken: a heavy outline."""
-    points = QPolygonF([QPointF(x, y) for x, y in places_px(ring, view).tolist()])
+    points = _polygon(places_px(ring, view))
     painter.setBrush(Qt.BrushStyle.NoBrush)
     for made in (pen(ink.sheet, 7.0, opacity=0.9), pen(ink.ink, 3.4)):
         painter.setPen(made)
