@@ -32,7 +32,7 @@ from vinemap.sheets.marks import Mark, Measure, Page, Path
 from vinemap.sheets.rows import End, Numbers, fit_with_numbers, outline_rings, row_marks
 from vinemap.sheets.setting import BLACK, both, line, width_of
 from vinemap.sheets.walk_marks import arrow_box, start_end, start_marks, turn_marks
-from vinemap.sheets.words import SILENT, WORDS, Both, clock_words, day_words, heat_words, keep_out_words, work_words
+from vinemap.sheets.words import SILENT, WORDS, Both, day_words, heat_words, keep_out_words, printed_words, work_words
 from vinemap.work.diary import KINDS
 
 COLUMN_MM = 58.0
@@ -120,7 +120,7 @@ def _frame_marks(plan: BlockPlan, sheet: tuple[int, int], measure: Measure) -> t
     who = " · ".join(part for part in (str(plan.crew), plan.hours) if part)
     right = [(str(day_words(plan.date)), 600)] + ([(who, 400)] if who else [])
     marks = head_marks(plan.block.name, work_words(plan.kinds), right, measure)
-    printed = f"printed {plan.printed.day} {day_words(plan.printed.date()).english.split()[-1]} {clock_words(plan.printed)}"
+    printed = printed_words(plan.printed)
     invented = str(WORDS["invented"]) if plan.is_invented else ""
     foot, top = foot_marks((plan.estate, plan.round_words, plan.plan_words, printed), invented, sheet, measure)
     code = " · ".join(part for part in (plan.plan_words, plan.code) if part)

@@ -26,7 +26,7 @@ from vinemap.sheets.marks import Dots, Mark, Measure, Page, Path, Strokes, Words
 from vinemap.sheets.read_ledger import STOP_MM
 from vinemap.sheets.rows import outline_rings
 from vinemap.sheets.setting import lead_mm, line, shrink, wrap
-from vinemap.sheets.words import WORDS, Both, clock_words, day_words
+from vinemap.sheets.words import WORDS, Both, printed_words
 
 HEAD_PT, BODY_PT, TICK_PT = 12.75, 10.2, 9.6
 GAP_MM = 9.0
@@ -83,7 +83,7 @@ def how_good_sheet(plan: HowGoodPlan, facts: Sequence[tuple[str, str]], note: st
     """The page [mm] on paper, A4 lying, with the facts and the note of the ledger below."""
     what = Both("how good the map is", "how good the map is")
     marks = head_marks(plan.block.name, what, [(plan.round_words, 600)], measure)
-    printed = f"printed {plan.printed.day} {day_words(plan.printed.date()).english.split()[-1]} {clock_words(plan.printed)}"
+    printed = printed_words(plan.printed)
     invented = WORDS["invented"].english if plan.is_invented else ""
     foot, bottom = foot_marks((plan.estate, plan.round_words, plan.code, printed), invented, (1, 1), measure)
     width = RIGHT_MM - LEFT_MM
@@ -171,11 +171,10 @@ def _plot(said_found: Sequence[SaidFound], square: Box, ink: Ink) -> list[Mark]:
         text = f"{round(100 * tick, 1):g} %" if tick > top - step / 2 else f"{round(100 * tick, 1):g}"
         marks.append(Words(left + at, bottom + 4.4, text, TICK_PT, anchor="middle", fill=ink.ink))
         marks.append(Words(left - 1.4, bottom - at + 1.2, text, TICK_PT, anchor="end", fill=ink.ink))
-    diagonal = np.array([[left, bottom], [left + side, bottom - side]])
-    marks.append(Path((diagonal,), stroke=ink.ink_soft, width_mm=0.25, dash=(1.4, 1.0)))
     # dots of a good map lie on the line, and hardly any far below it
+    diagonal = np.array([[left, bottom], [left + side, bottom - side]])
     key = np.array([[left + side - 9.0, bottom - 3.6], [left + side - 1.0, bottom - 3.6]])
-    marks.append(Path((key,), stroke=ink.ink_soft, width_mm=0.25, dash=(1.4, 1.0)))
+    marks += [Path((each,), stroke=ink.ink_soft, width_mm=0.25, dash=(1.4, 1.0)) for each in (diagonal, key)]
     marks.append(Words(left + side - 10.5, bottom - 2.4, ON_LINE, TICK_PT, 400, True, "end", ink.ink_soft, halo=ink.sheet))
     marks.append(line(left, bottom, left + side, bottom, 0.35, ink.ink))
     marks.append(line(left, bottom, left, bottom - side, 0.35, ink.ink))

@@ -29,7 +29,7 @@ from vinemap.sheets.read_ledger import COLUMN_MM, RowShare, ledger_marks, legend
 from vinemap.sheets.rows import fit_with_numbers, outline_rings
 from vinemap.sheets.setting import line
 from vinemap.sheets.shade import PAPER, field_cells, shade_marks
-from vinemap.sheets.words import WORDS, Both, clock_words, day_words
+from vinemap.sheets.words import WORDS, Both, day_words, printed_words
 from vinemap.surface.field import NOT_KNOWN, Field
 
 VINE_MM = 0.8
@@ -69,7 +69,7 @@ def read_map(plan: ReadPlan, measure: Measure) -> Page:
     """The page [mm] of one block's field, A4 lying."""
     what = Both("where the mildew is", "where the mildew is")
     marks = head_marks(plan.block.name, what, [(day_words(plan.date).english, 600), (plan.round_words, 400)], measure)
-    printed = f"printed {plan.printed.day} {day_words(plan.printed.date()).english.split()[-1]} {clock_words(plan.printed)}"
+    printed = printed_words(plan.printed)
     invented = WORDS["invented"].english if plan.is_invented else ""
     foot, bottom = foot_marks((plan.estate, plan.round_words, plan.code, printed), invented, (1, 1), measure)
     box = Box(LEFT_MM, HEAD_MM + 2.5, RIGHT_MM - COLUMN_MM - 6.5 - LEFT_MM, bottom - HEAD_MM - 3.0)

@@ -123,6 +123,11 @@ def clock_words(time: dt.time | dt.datetime) -> str:
     return f"{time.hour}:{time.minute:02d}"
 
 
+def printed_words(printed: dt.datetime) -> str:
+    """When a sheet was printed: "printed 15 June 5:30"."""
+    return f"printed {printed.day} {_MONTHS[printed.month - 1].english} {clock_words(printed)}"
+
+
 def work_words(kinds: Iterable[str]) -> Both:
     """What is done in a block, from the letters of its work: "open the vines, spray"."""
     here = set(kinds)
