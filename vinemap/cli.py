@@ -13,14 +13,24 @@ from typing import NoReturn
 
 from vinemap import __version__
 from vinemap.cli_add import Told, add_arguments, report_argument, run_add, run_check
-from vinemap.cli_asked import count, date, number, opened, refuse_to_write_over
+from vinemap.cli_asked import (
+    DONE,
+    ERROR,
+    PROBLEMS,
+    Said,
+    count,
+    date,
+    left_out,
+    number,
+    one_line,
+    opened,
+    refuse_to_write_over,
+)
 from vinemap.cli_edit import edit_arguments, rows_arguments, run_edit, run_rows
 from vinemap.cli_field import field_arguments, run_field
 from vinemap.cli_give import give_arguments, run_give
 from vinemap.errors import FileError, InputError, Problem, VinemapError
 from vinemap.service.report import NothingGood
-
-DONE, PROBLEMS, ERROR = 0, 1, 2
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -51,17 +61,13 @@ def _say(error: VinemapError) -> int:
     if isinstance(error, NothingGood):
         _say_left_out(error.problems)
         error = InputError(error.what, error.do)
-    print(_one_line(error), file=sys.stderr)
+    print(one_line(error), file=sys.stderr)
     return ERROR
 
 
 def _say_left_out(problems: Sequence[Problem]) -> None:
-    for problem in problems:
-        print(f"left out: {_one_line(problem)}", file=sys.stderr)
-
-
-def _one_line(words: object) -> str:
-    return " ".join(str(words).splitlines())
+    for line in left_out(problems):
+        print(line, file=sys.stderr)
 
 
 class _Parser(argparse.ArgumentParser):
@@ -178,6 +184,12 @@ def _tell(told: Told) -> int:
     return told.code
 
 
+def _print(said: Said) -> None:
+    for line in said.lines:
+        print(line)
+    _say_left_out(said.problems)
+
+
 def _columns_asked(asked: argparse.Namespace) -> dict[Path, str]:
     """Which column to take of each file, where one is asked for."""
     if asked.covariate is None:
@@ -190,24 +202,18 @@ def _columns_asked(asked: argparse.Namespace) -> dict[Path, str]:
 
 
 def _edit(asked: argparse.Namespace) -> int:
-    told = run_edit(asked)
-    for line in told.lines:
-        print(line)
-    _say_left_out(told.problems)
-    return PROBLEMS if told.problems else DONE
+    said = run_edit(asked)
+    _print(said)
+    return PROBLEMS if said.problems else DONE
 
 
 def _rows(asked: argparse.Namespace) -> int:
-    for line in run_rows(asked).lines:
-        print(line)
+    _print(run_rows(asked))
     return DONE
 
 
 def _field(asked: argparse.Namespace) -> int:
-    said = run_field(asked)
-    for line in said.lines:
-        print(line)
-    _say_left_out(said.problems)
+    _print(run_field(asked))
     return DONE
 
 

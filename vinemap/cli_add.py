@@ -8,8 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from vinemap.cli_asked import number, refuse_folder, refuse_to_write_over
-from vinemap.errors import Problem
+from vinemap.cli_asked import DONE, ERROR, PROBLEMS, left_out, number, one_line, refuse_folder, refuse_to_write_over
 from vinemap.files.repairs import REPAIRS, Mended, check_repairs
 from vinemap.files.text import write_text
 from vinemap.ground.snapping import SNAP_M
@@ -20,8 +19,6 @@ from vinemap.service.matched import Agreed, check_given, lines_of, proposals
 from vinemap.service.repair import Offer, Outcome, bring_in_agreed, mended_copies, offers_for
 from vinemap.service.report import Report
 from vinemap.service.report_text import report_text
-
-DONE, PROBLEMS, ERROR = 0, 1, 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +93,7 @@ def _report(outcome: Outcome) -> str:
 def _told(outcome: Outcome) -> Told:
     report = outcome.report
     out = () if outcome.error is not None else (*report.kept, *report.notes, *_mended(outcome.mended))
-    err = [*_left_out(report.problems), *(_could(outcome.offers) if outcome.asks else ())]
+    err = [*left_out(report.problems), *(_could(outcome.offers) if outcome.asks else ())]
     if outcome.error is not None:
         return Told((), (*err, f"{outcome.error.what} {outcome.error.do}".strip()), ERROR)
     return Told(out, tuple(err), PROBLEMS if report.problems else DONE)
@@ -115,7 +112,7 @@ def run_check(asked: argparse.Namespace) -> Told:
         report = check(rest) if rest else Report()
         copies.tell(report)
         offers = offers_for(copies, agreed)
-    out = [_one_line(problem) for problem in report.problems]
+    out = [one_line(problem) for problem in report.problems]
     for proposal in found.values():
         out += lines_of(proposal)
     if asked.report is not None:
@@ -131,12 +128,4 @@ def _could(offers: Sequence[Offer]) -> list[str]:
 
 
 def _mended(mended: Sequence[Mended]) -> list[str]:
-    return [f"mended: {_one_line(each)}" for each in mended]
-
-
-def _left_out(problems: Sequence[Problem]) -> list[str]:
-    return [f"left out: {_one_line(problem)}" for problem in problems]
-
-
-def _one_line(words: object) -> str:
-    return " ".join(str(words).splitlines())
+    return [f"mended: {one_line(each)}" for each in mended]

@@ -1,15 +1,37 @@
-"""What is asked of a command: figures, dates, seasons and files, refused in plain words."""
+"""What is asked of a command: figures, dates, seasons and files, refused in plain words; and what it says in the end."""
 
 from __future__ import annotations
 
 import argparse
 import datetime as dt
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
-from vinemap.errors import FileError, InputError
+from vinemap.errors import FileError, InputError, Problem
 from vinemap.scouting.rounds import Round
 from vinemap.season.value import Season
+
+DONE, PROBLEMS, ERROR = 0, 1, 2
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What a command has to say, line by line, and what it left out."""
+
+    lines: tuple[str, ...]
+    problems: tuple[Problem, ...] = ()
+
+
+def left_out(problems: Sequence[Problem]) -> list[str]:
+    """What is said of each thing that was left out."""
+    return [f"left out: {one_line(problem)}" for problem in problems]
+
+
+def one_line(words: object) -> str:
+    """Words without the line breaks that a name in them may hold."""
+    return " ".join(str(words).splitlines())
 
 
 def number(text: str) -> float:

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import argparse
 import re
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from vinemap.cli_asked import count, number, refuse_folder
+from vinemap.cli_asked import Said, count, number, refuse_folder
 from vinemap.errors import FileError, InputError, Problem
 
 if TYPE_CHECKING:
@@ -17,14 +16,6 @@ if TYPE_CHECKING:
 
 SIDES = ("west", "east", "north", "south")
 _LARGEST_LIST = 2_000_000
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """What a command has to say, line by line, and what it left out."""
-
-    lines: tuple[str, ...]
-    problems: tuple[Problem, ...] = ()
 
 
 def edit_arguments(parser: argparse.ArgumentParser) -> None:
@@ -54,7 +45,7 @@ def rows_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--offset", action="store_true", help="shift every other row by half a vine spacing")
 
 
-def run_edit(asked: argparse.Namespace) -> Told:
+def run_edit(asked: argparse.Namespace) -> Said:
     """Make the edits one after the other; when one is refused, those before it stay. Raises VinemapError."""
     from vinemap.service.book import open_book
 
@@ -79,10 +70,10 @@ def run_edit(asked: argparse.Namespace) -> Told:
         raise
     finally:
         book.close()
-    return Told(tuple(lines), tuple(problems))
+    return Said(tuple(lines), tuple(problems))
 
 
-def run_rows(asked: argparse.Namespace) -> Told:
+def run_rows(asked: argparse.Namespace) -> Said:
     """Make the rows of a block from its outline. Raises VinemapError."""
     from vinemap.service.book import open_book
     from vinemap.service.typed_in import RowPlan, plan_rows
@@ -112,10 +103,10 @@ def run_rows(asked: argparse.Namespace) -> Told:
     assert block is not None
     vines = int(block.rows.vine_count.sum())
     cells = block.outline.area / (asked.row_spacing * asked.vine_spacing)
-    return Told((f"{block.name}: {len(block.rows):,} rows with {vines:,} vines; the outline alone would hold {cells:,.0f}.",))
+    return Said((f"{block.name}: {len(block.rows):,} rows with {vines:,} vines; the outline alone would hold {cells:,.0f}.",))
 
 
-def _do_one(book: Book, text: str) -> Told:
+def _do_one(book: Book, text: str) -> Said:
     from vinemap.service.typed_in import do_typed
 
     wanted = text.strip().casefold()
@@ -124,9 +115,9 @@ def _do_one(book: Book, text: str) -> Told:
         if label is None:
             raise InputError(f"There is nothing to {wanted}.")
         (book.undo if wanted == "undo" else book.redo)()
-        return Told((f"{'Taken back' if wanted == 'undo' else 'Done again'}: {label}.",))
+        return Said((f"{'Taken back' if wanted == 'undo' else 'Done again'}: {label}.",))
     done = do_typed(book, text)
-    return Told(done.said, done.problems)
+    return Said(done.said, done.problems)
 
 
 def _place(text: str) -> Place:

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from vinemap.cli_asked import count, number, opened, refuse_to_write_over
-from vinemap.errors import FileError, InputError, Problem
+from vinemap.cli_asked import Said, count, number, opened, refuse_to_write_over
+from vinemap.errors import FileError, InputError
 
 if TYPE_CHECKING:
     from vinemap.surface.field import Recipe
@@ -17,14 +16,6 @@ if TYPE_CHECKING:
 
 MOST_THREADS = 64
 USUAL_THRESHOLD = 0.10
-
-
-@dataclass(frozen=True, slots=True)
-class Said:
-    """What a command has to say, line by line, and what it left out."""
-
-    lines: tuple[str, ...]
-    problems: tuple[Problem, ...] = ()
 
 
 def field_arguments(parser: argparse.ArgumentParser) -> None:
