@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from vinemap.errors import InputError
 from vinemap.ground.block import Block
-from vinemap.ground.rowmaker import make_rows
+from vinemap.ground.rowmaker import free_label, make_rows
 from vinemap.ground.vines import place_vines, row_bearings_deg, row_frame_m
 
 FEW = settings(derandomize=True, max_examples=40, deadline=None)
@@ -154,3 +154,9 @@ def test_refusals(outline, figures, words):
     with pytest.raises(InputError, match=words) as caught:
         make_rows(outline, *figures)
     assert caught.value.do
+
+
+def test_a_label_is_free_after_the_last_letter_too():
+    taken = {"7", *(f"7{chr(97 + letter)}" for letter in range(26))}
+    assert free_label("7", 1, taken - {"7c"}) == "7c"
+    assert free_label("7", 1, taken) == "7aa"

@@ -14,8 +14,8 @@ from vinemap.columns import Bools, Floats, Ints
 from vinemap.errors import InputError
 from vinemap.ground.address import row_order
 from vinemap.ground.block import Block, RowTable, Vines
-from vinemap.ground.follow import Reshaped, Went, carried, stayed, table_of
-from vinemap.ground.rowmaker import letters_of
+from vinemap.ground.follow import Reshaped, Went, carried, lines_of, stayed, table_of
+from vinemap.ground.rowmaker import free_label
 from vinemap.ground.rows_by_hand import row_number, run_line_m
 from vinemap.ground.vines import place_vines, row_frame_m, row_starts, usual_bearing_deg
 
@@ -93,16 +93,12 @@ def merge(first: Block, second: Block, name: str) -> tuple[Reshaped, tuple[tuple
     outline = _joined(first, second)
     labels, relabelled = list(first.rows.labels), []
     for label in second.rows.labels:
-        new, piece = label, 0
-        while new in labels or (new != label and new in second.rows.labels):
-            piece += 1
-            new = f"{label}{letters_of(piece)}"
+        new = free_label(label, 1, {*labels, *second.rows.labels}) if label in labels else label
         labels.append(new)
         relabelled += [(label, new)] if new != label else []
-    lines = [table.line_m(row) for table in (first.rows, second.rows) for row in range(len(table))]
     table = table_of(
         labels,
-        lines,
+        [*lines_of(first.rows), *lines_of(second.rows)],
         np.concatenate([first.rows.vine_spacing_m, second.rows.vine_spacing_m]).tolist(),
         np.concatenate([first.rows.vine_count, second.rows.vine_count]).tolist(),
     )
@@ -137,7 +133,8 @@ def _split(block: Block, pieces: Sequence[shapely.Polygon], side: Ints, name: st
             here = slice(starts[row] + begin, starts[row] + end)
             new_row[here] = len(parts[where])
             vine[here] = np.arange(1, end - begin + 1)
-            parts[where].append((_free_label(label, pieces_of[where], rows.labels), line, spacing_m, end - begin))
+            new_label = free_label(label, pieces_of[where], rows.labels) if pieces_of[where] else label
+            parts[where].append((new_label, line, spacing_m, end - begin))
             pieces_of[where] += 1
     made = [
         replace(block, name=new_name, outline=piece, rows=_table(part))
@@ -156,16 +153,6 @@ def _sides(pieces: Sequence[shapely.Polygon], vines: Vines) -> Ints:
     places = shapely.points(vines.x_m[open_], vines.y_m[open_])
     side[open_] = np.argmin(np.stack([shapely.distance(piece, places) for piece in pieces]), axis=0)
     return side
-
-
-def _free_label(label: str, piece: int, taken: Sequence[str]) -> str:
-    if piece == 0:
-        return label
-    new = f"{label}{letters_of(piece)}"
-    while new in taken:
-        piece += 1
-        new = f"{label}{letters_of(piece)}"
-    return new
 
 
 def _table(parts: Sequence[tuple[str, Floats, float, int]]) -> RowTable:

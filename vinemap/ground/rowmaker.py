@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 import numpy as np
 import shapely
 
@@ -133,6 +135,13 @@ def _intervals(cut: shapely.Geometry) -> list[tuple[float, float]]:
         else:
             joined.append((start, end))
     return joined
+
+
+def free_label(label: str, piece: int, taken: Collection[str]) -> str:
+    """The label of a row with the letters of a piece (from 1), or the next ones that make a label not yet taken."""
+    while (new := f"{label}{letters_of(piece)}") in taken:
+        piece += 1
+    return new
 
 
 def letters_of(index: int) -> str:

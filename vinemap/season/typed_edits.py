@@ -12,6 +12,8 @@ import numpy as np
 
 from vinemap.errors import InputError, Problem
 from vinemap.ground.block import Block
+from vinemap.ground.renumber import TOWARD_DEG
+from vinemap.ground.rowmaker import free_label
 from vinemap.ground.rows_by_hand import side_words
 from vinemap.season import ground_edits, typed_marks
 from vinemap.season.edits import without_block
@@ -234,11 +236,8 @@ def _delete_rows(asked: _Asked, found: re.Match[str]) -> Answer:
 def _add_row(asked: _Asked, found: re.Match[str]) -> Answer:
     block = asked.one_block()
     beside, side = row_named(block, _part(asked, found, "beside")), found["side"]
-    label = _part(asked, found, "label")
-    if not label:
-        label = next(name for letter in range(26) if (name := f"{beside}{chr(97 + letter)}") not in block.rows.labels)
-    toward = {"north": 0.0, "east": 90.0, "south": 180.0, "west": 270.0}[side]
-    made = ground_edits.add_row(asked.season, block.name, beside, toward, label)
+    label = _part(asked, found, "label") or free_label(beside, 1, block.rows.labels)
+    made = ground_edits.add_row(asked.season, block.name, beside, TOWARD_DEG[side], label)
     rows = ground_edits.block_named(made, block.name).rows
     return made, f"{block.name}: row {label} added {side} of row {beside}, {rows.vine_count[rows.labels.index(label)]} vines."
 
