@@ -17,7 +17,7 @@ from vinemap.files.place_text import with_places
 from vinemap.files.placing import local_points_each
 from vinemap.files.point_layers import is_database, point_columns, read_point_layer
 from vinemap.files.projection import from_projected
-from vinemap.files.stop_reader import WAYS, read_where
+from vinemap.files.stop_reader import WAYS, at_point, read_where, says_where
 from vinemap.files.table import read_header, read_table
 from vinemap.files.text import Read
 from vinemap.files.vine_address import first_vines, named_vine
@@ -83,16 +83,15 @@ def read_readings(path: Path, column: str, crs: str = "") -> Read[tuple[ReadingD
         return _readings(layer.value, wanted, layer.problems, layer.notes)
     if is_drawn(path):
         features = read_features(path, (POINT,), crs)
-        points = [(each.entry, each.parts[0][0]) for each in features.value]
-        if points and not any(wanted in entry.values for entry, _ in points):
+        if features.value and not any(wanted in each.entry.values for each in features.value):
             raise no_column(path.name, column, columns_of(path))
-        lines = [_at_point(entry, *point) for entry, point in points]
+        lines = [at_point(each) for each in features.value]
         return _readings(lines, wanted, features.problems, features.notes)
     written = next((name for name in read_header(path) if one_spelling(name) == wanted), "")
     if not written:
         raise no_column(path.name, column, columns_of(path))
     table = read_table(path, (written,), PLACE_COLUMNS)
-    if not any(set(way) <= set(table.value.columns) for way in WAYS):
+    if not says_where(table.value.columns):
         raise FileError(
             f"{path.name} does not say where its figures were read.",
             "Add the columns block, row, vine, or lon, lat, or x_m, y_m.",
@@ -111,10 +110,6 @@ def _readings(
 ) -> Read[tuple[ReadingDraft, ...]]:
     kept, refused = keep_good_lines(entries, lambda entry: _reading(entry, column))
     return Read(tuple(kept), (*problems, *refused), notes)
-
-
-def _at_point(entry: Entry, lon: float, lat: float) -> Entry:
-    return Entry(entry.file, entry.place, {**entry.values, "lon": str(float(lon)), "lat": str(float(lat))})
 
 
 def _reading(entry: Entry, column: str) -> ReadingDraft:

@@ -13,7 +13,7 @@ from vinemap.files.geojson import LINE, POINT, POLYGON, geometry_kind, is_drawn,
 from vinemap.files.picture_reader import is_picture
 from vinemap.files.point_layers import is_database, is_season
 from vinemap.files.signs import SIGNS
-from vinemap.files.stop_reader import KNOWN, NEEDED, WAYS
+from vinemap.files.stop_reader import KNOWN, NEEDED, says_where
 from vinemap.files.table import read_header
 
 KINDS = (
@@ -44,7 +44,7 @@ def kind_of(path: Path) -> str:
     for kind, signs in SIGNS:
         if signs <= columns:
             return kind
-    if any(set(way) <= columns for way in WAYS) and columns.difference(PLACE_COLUMNS, ("",)) and not columns & _OF_OTHERS:
+    if says_where(columns) and columns.difference(PLACE_COLUMNS, ("",)) and not columns & _OF_OTHERS:
         return "readings"
     raise FileError(
         f"{path.name} is not a table that can be read here; its columns are {', '.join(sorted(columns - {''})) or 'none'}.",

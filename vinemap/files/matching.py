@@ -18,7 +18,7 @@ from vinemap.files.geojson import is_json
 from vinemap.files.head_words import LITTLE, OTHER_UNITS, SAID, TABLES, UNITS
 from vinemap.files.picture_reader import is_picture
 from vinemap.files.point_layers import is_database
-from vinemap.files.stop_reader import WAYS
+from vinemap.files.stop_reader import WAYS, says_where
 from vinemap.files.table import first_lines, records_as_written, table_text
 
 ENOUGH = 0.84
@@ -217,7 +217,7 @@ def _of_kind(
     lacking = [ours for ours in needed if ours not in chosen]
     if len(lacking) > len(needed) * (1.0 - _LEAST_SHARE) or len(chosen) < 2:
         return None
-    if kind == "stops" and not any(set(way) <= set(chosen) for way in WAYS):
+    if kind == "stops" and not says_where(chosen):
         way = max(WAYS, key=lambda names: len(set(names) & set(chosen)))
         lacking += [ours for ours in way if ours not in chosen]
     pairs = tuple(
@@ -278,10 +278,9 @@ def read_heads(path: Path) -> tuple[tuple[str, ...], list[list[str]]] | None:
 def is_ours(heads: Sequence[str]) -> bool:
     """Whether a table has every column that one of our kinds needs, by our own names."""
     names = {head.strip().casefold() for head in heads}
-    has_place = any(set(way) <= names for way in WAYS)
     if {"block", "row", "vine", "incidence_1"} <= names:
         return True
-    return any(set(needed) <= names and (kind != "stops" or has_place) for kind, (needed, _) in TABLES.items())
+    return any(set(needed) <= names and (kind != "stops" or says_where(names)) for kind, (needed, _) in TABLES.items())
 
 
 def proposal_for(path: Path, given: Mapping[str, str] | None = None) -> Proposal | None:
@@ -295,6 +294,6 @@ def proposal_for(path: Path, given: Mapping[str, str] | None = None) -> Proposal
         return None
     names = {head.strip().casefold() for head in heads}
     # any table that says where may be one of other figures: only a whole match speaks against that
-    if proposal.lacking and any(set(way) <= names for way in WAYS):
+    if proposal.lacking and says_where(names):
         return None
     return proposal

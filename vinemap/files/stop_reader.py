@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -59,7 +59,7 @@ def read_stops(path: Path, crs: str = "") -> Read[tuple[StopDraft, ...]]:
         stops, problems = stops_of(read.value)
         return Read(tuple(stops), (*read.problems, *problems), read.notes)
     table = read_table(path, NEEDED, KNOWN)
-    if not any(set(way) <= set(table.value.columns) for way in WAYS):
+    if not says_where(table.value.columns):
         raise FileError(
             f"{path.name} does not say where the stops were.", "Add the columns block, row, vine, or lon, lat, or x_m, y_m."
         )
@@ -71,12 +71,19 @@ def read_stops(path: Path, crs: str = "") -> Read[tuple[StopDraft, ...]]:
 def stops_of(features: Sequence[Feature]) -> tuple[list[StopDraft], list[Problem]]:
     """The stops among features, and a problem for each that was refused."""
 
-    def read_one(feature: Feature) -> StopDraft:
-        lon, lat = (str(float(part)) for part in feature.parts[0][0])
-        entry = feature.entry
-        return _stop(Entry(entry.file, entry.place, {**entry.values, "lon": lon, "lat": lat}))
+    return keep_good(((each.entry, each) for each in features if each.kind == POINT), lambda each: _stop(at_point(each)))
 
-    return keep_good(((each.entry, each) for each in features if each.kind == POINT), read_one)
+
+def says_where(columns: Collection[str]) -> bool:
+    """Whether columns say where a thing was, in one of the ``WAYS``."""
+    return any(set(way) <= set(columns) for way in WAYS)
+
+
+def at_point(feature: Feature) -> Entry:
+    """What a Point tells, its lon and lat [degrees] among its values."""
+    lon, lat = (str(float(part)) for part in feature.parts[0][0])
+    entry = feature.entry
+    return Entry(entry.file, entry.place, {**entry.values, "lon": lon, "lat": lat})
 
 
 def _stop(entry: Entry) -> StopDraft:
