@@ -215,3 +215,17 @@ def test_every_key_of_it_is_on_the_keyboard_page(window):
         used |= set(re.findall(r"Qt\.Key\.Key_(\w+)", file.read_text(encoding="utf-8")))
     assert {words.get(key, key) for key in used} == told
     assert "P" in {shortcut.key().toString() for shortcut in window.findChildren(QShortcut)}
+
+
+def test_what_it_does_is_said_in_the_ledger_and_a_refusal_only_once(qtbot, window, hand):
+    assert hand._says.isVisible()
+    assert hand._says.text() == hand.says
+    hand.tell("Corner 1")
+    assert hand._said.text() == "Corner 1"
+    window.ledger.show_refusal("This corner lies outside.")
+    hand.tell("This corner lies outside.")
+    assert hand._said.text() == ""
+    assert not window.ledger._facts.isVisible()
+    qtbot.keyClick(window.canvas, Qt.Key.Key_Escape)
+    assert not hand._says.isVisible()
+    assert window.ledger._facts.isVisible()

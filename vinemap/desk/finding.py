@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QStringListModel, Qt
-from PySide6.QtWidgets import QCompleter
+from PySide6.QtWidgets import QCompleter, QHBoxLayout
 
 from vinemap.desk.copying import SAVE_A_COPY, Copying
 from vinemap.desk.giving import Giving
@@ -29,6 +29,12 @@ class Finding:
         self.typed = TypedEdits(window)
         self.giving = Giving(window)
         self.hand = GroundHand(window)
+        line = QHBoxLayout()
+        line.addStretch(1)
+        for verb in (self.giving.verb, self.hand.verb):
+            line.addWidget(verb)
+        window.ledger.above_foot.addWidget(self.hand.more)
+        window.ledger.above_foot.addLayout(line)
         self._deeds: dict[str, Callable[[], None]] = {
             "undo": lambda: window.try_to(window.book.undo),
             "redo": lambda: window.try_to(window.book.redo),

@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFileDialog, QInputDialog
 
 from vinemap.desk.verbs import Verb
@@ -38,7 +37,6 @@ class Giving:
     def __init__(self, window: Window) -> None:
         self._window = window
         self.verb = Verb(GIVE, window.ink)
-        window.ledger.above_foot.addWidget(self.verb, 0, Qt.AlignmentFlag.AlignRight)
         self.verb.clicked.connect(self.give)
 
     # ---- asking: replaced in tests

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QObject, Qt
 from PySide6.QtGui import QKeyEvent, QKeySequence, QMouseEvent, QPainter, QShortcut
-from PySide6.QtWidgets import QHBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from vinemap.desk import ground_marks as marks
 from vinemap.desk.camera import View
@@ -17,6 +17,7 @@ from vinemap.desk.ground_grip import GroundGrip
 from vinemap.desk.ground_handles import ARROWS, nearest_edge, run_line_m
 from vinemap.desk.ground_runs import MARK_KEYS, GroundRuns
 from vinemap.desk.map_scene import BlockScene
+from vinemap.desk.type import BODY, label
 from vinemap.desk.verbs import Verb
 from vinemap.ground.block import Block
 
@@ -32,7 +33,10 @@ DOES_MOVE = "Let go to put it here; Esc takes it back."
 
 
 class GroundHand(QObject):
-    """Sees the events of the map before it does, while it is on. ``says`` is the line at the top, ``said`` the one below."""
+    """Sees the events of the map before it does, while it is on. ``says`` what it does now, ``said`` what it holds.
+
+    Both stand in the ledger, which says what to do next on every step; nothing lies on the map but handles and lines.
+    """
 
     def __init__(self, window: Window) -> None:
         super().__init__(window)
@@ -45,17 +49,19 @@ class GroundHand(QObject):
         self.verb = Verb(PUT_RIGHT, window.ink)
         self.verb.setToolTip("Corners, rows and vines, on the map (P)")
         self.verb.clicked.connect(self.turn)
+        self._says, self._said = label("", BODY, window.ink.ink, 600), label("", BODY, window.ink.ink, 400, True)
         self.more = QWidget()
-        line = QHBoxLayout(self.more)
-        line.setContentsMargins(0, 0, 0, 0)
+        column, line = QVBoxLayout(self.more), QHBoxLayout()
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self._says)
+        column.addWidget(self._said)
+        column.addLayout(line)
         line.addStretch(1)
         self.verbs = {words: Verb(words, window.ink) for words in ("Add a row", "Split", "Merge", "Draw a block")}
         deeds = (self.add_row, self.begin_cut, self.begin_merge, self.begin_draw)
         for verb, deed in zip(self.verbs.values(), deeds, strict=True):
             line.addWidget(verb)
             verb.clicked.connect(deed)
-        window.ledger.above_foot.addWidget(self.more)
-        window.ledger.above_foot.addWidget(self.verb, 0, Qt.AlignmentFlag.AlignRight)
         QShortcut(QKeySequence("P"), window).activated.connect(self.turn)
         window.canvas.installEventFilter(self)
 
@@ -97,6 +103,7 @@ class GroundHand(QObject):
         self.verb.setVisible(state.step == "Ground")
         self.verb.set_words(END if self.is_on else PUT_RIGHT)
         self.more.setVisible(self.is_on)
+        self._window.ledger.set_has_facts(not self.is_on)
         block, row = self.block, self.row
         if (block, row) != self._of:
             self.runs.keep_if_fits(self._of[0], block)
@@ -155,9 +162,12 @@ class GroundHand(QObject):
         self.redraw()
 
     def redraw(self) -> None:
-        """Draw the lines over the map again; no tile is made."""
+        """Say what it does, and draw the lines over the map again; no tile is made."""
         canvas = self._window.canvas
         if self.is_on:
+            self._says.setText(self.says)
+            # a refusal stands in the ledger already, in full
+            self._said.setText("" if self.said in self._window.ledger.refusal() else self.said)
             canvas.setAccessibleDescription(f"{self.says} {self.said}")
         canvas.update()
 
@@ -170,7 +180,6 @@ class GroundHand(QObject):
             self.drawing.draw(painter, view)
         else:
             self.grip.draw(painter, view)
-        marks.draw_words(painter, self.says, self.said, view, ink)
 
     # ---- the events of the map
 
@@ -281,11 +290,11 @@ class GroundHand(QObject):
         if row is None:
             self.tell("Touch a corner or pick a row first.")
             return
-        label, was = block.rows.labels[row], self._window.book.season
-        refused = self.deeds.delete_row(block, label)
+        name, was = block.rows.labels[row], self._window.book.season
+        refused = self.deeds.delete_row(block, name)
         if self._window.book.season is not was:
             self._window.look(chosen=None)
-        self.tell(refused or (f"Row {label} deleted." if self._window.book.season is not was else ""))
+        self.tell(refused or (f"Row {name} deleted." if self._window.book.season is not was else ""))
 
     def _picked(self) -> tuple[Block, int, str] | None:
         block, row = self.block, self.row

@@ -1,18 +1,18 @@
-"""Drawn over the map while ground is put right by hand: handles, the line that follows the hand, and two lines of words."""
+"""Drawn over the map while ground is put right by hand: handles, and the line that follows the hand."""
 
 from __future__ import annotations
 
 import numpy as np
-from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QPolygonF
+from PySide6.QtCore import QPointF, Qt
+from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 
 from vinemap.columns import Floats
 from vinemap.desk.camera import View
 from vinemap.desk.ground_handles import ROW_END, Handle, places_px
-from vinemap.desk.map_pens import map_font, pen
+from vinemap.desk.map_pens import pen
 from vinemap.sheets.ink import Ink
 
-RING_PX, BAND_TOP_PX, LINE_PX = 9.0, 22.0, 21.0
+RING_PX = 9.0
 _ROUND = Qt.PenCapStyle.RoundCap
 
 
@@ -93,21 +93,3 @@ def draw_outline(painter: QPainter, ring: Floats, view: View, ink: Ink) -> None:
     for made in (pen(ink.sheet, 7.0, opacity=0.9), pen(ink.ink, 3.4)):
         painter.setPen(made)
         painter.drawPolygon(points)
-
-
-def draw_words(painter: QPainter, does: str, said: str, view: View, ink: Ink) -> None:
-    """What the hand does now, and below it what it holds or what was refused."""
-    heavy, plain = map_font(15.0, 600), map_font(15.0, 400, True)
-    room = view.width_px - 120.0
-    lines = [(heavy, does), (plain, said)] if said else [(heavy, does)]
-    lines = [(face, QFontMetricsF(face).elidedText(text, Qt.TextElideMode.ElideRight, room)) for face, text in lines]
-    wide = max(QFontMetricsF(face).horizontalAdvance(text) for face, text in lines) + 24.0
-    left = (view.width_px - wide) / 2
-    box = QRectF(left, BAND_TOP_PX, wide, LINE_PX * len(lines) + 9.0)
-    painter.setPen(pen(ink.ink, 1.0))
-    painter.setBrush(QColor(ink.sheet))
-    painter.drawRect(box)
-    painter.setPen(QColor(ink.ink))
-    for number, (face, text) in enumerate(lines):
-        painter.setFont(face)
-        painter.drawText(QPointF(left + 12.0, BAND_TOP_PX + 19.0 + LINE_PX * number), text)

@@ -125,6 +125,10 @@ class Ledger(QWidget):
         self._note.setVisible(bool(page.note))
         self._caution.say(page.caution)
 
+    def set_has_facts(self, has_facts: bool) -> None:
+        """Whether the facts above the table are shown, or their room is given to what stands above the foot."""
+        self._facts.setVisible(has_facts)
+
     def show_refusal(self, text: str) -> None:
         """Say what could not be done, where the act was; "" takes it away."""
         self._refusal.say(text)

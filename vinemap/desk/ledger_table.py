@@ -127,7 +127,8 @@ class LedgerTable(QWidget):
         for column, left, right in zip(self._columns, edges, edges[1:], strict=False):
             side = Qt.AlignmentFlag.AlignRight if column.is_right else Qt.AlignmentFlag.AlignLeft
             box = QRectF(left + 2, 2, right - left - BETWEEN, HEAD_ROW - 4)
-            painter.drawText(box, side | Qt.AlignmentFlag.AlignVCenter, column.head)
+            # a head a little wider than its figures reaches into the gap beside it
+            painter.drawText(box, side | Qt.AlignmentFlag.AlignVCenter | Qt.TextFlag.TextDontClip, column.head)
         painter.fillRect(QRectF(0, HEAD_ROW - 1, self.width(), 0.8), QColor(self._ink.ink_soft))
 
     def _paint_line(self, painter: QPainter, edges: list[float], line: Line, top: int, is_chosen: bool) -> None:
