@@ -116,6 +116,7 @@ def _parser() -> argparse.ArgumentParser:
         "--covariate", metavar="COLUMN", help="take this one column of figures that may help the map, or call a raster so"
     )
     add_arguments(add)
+    add.add_argument("--picture", action="store_true", help="a TIFF of one grey band is a picture, not a column of figures")
     add.add_argument("--crs", default="", metavar="EPSG:N", help="the map system of files that do not say which it is")
     edit_arguments(command("edit", _edit, "put the ground right, as written: rows, vines, outlines, varieties; undo"))
     rows_arguments(command("rows", _rows, "make the rows of a block from its outline"))
@@ -192,6 +193,8 @@ def _print(said: Said) -> None:
 
 def _columns_asked(asked: argparse.Namespace) -> dict[Path, str]:
     """Which column to take of each file, where one is asked for."""
+    if asked.covariate is not None and asked.picture:
+        raise InputError("--covariate and --picture can't both be meant.", "Add the picture by itself.")
     if asked.covariate is None:
         return {}
     if not asked.covariate.strip():

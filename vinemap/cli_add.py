@@ -9,6 +9,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from vinemap.cli_asked import DONE, ERROR, PROBLEMS, left_out, number, one_line, refuse_folder, refuse_to_write_over
+from vinemap.files.covariate_raster import is_raster
+from vinemap.files.picture_reader import is_grey
 from vinemap.files.repairs import REPAIRS, Mended, check_repairs
 from vinemap.files.text import write_text
 from vinemap.ground.snapping import SNAP_M
@@ -55,8 +57,13 @@ def run_add(asked: argparse.Namespace, columns: Mapping[Path, str]) -> Told:
     if asked.columns:
         check_given(asked.files, asked.columns)
 
+    pictures = {each for each in asked.files if asked.picture and is_raster(each)}
+    grey = [each for each in asked.files if each not in pictures and each not in columns and is_grey(each)]
+
     def take(paths: Sequence[Path], season: Season | None, of: Mapping[Path, str]) -> tuple[Season, Report]:
-        return bring_in(paths, season, path.stem, of, asked.crs)
+        made, report = bring_in(paths, season, path.stem, of, asked.crs, pictures)
+        report.notes += [f"{each.name} was taken as a column; for a grey picture say --picture." for each in grey]
+        return made, report
 
     agreed = Agreed(asked.columns, repairs=tuple(asked.repair), snap_m=asked.snap)
     if path.exists():

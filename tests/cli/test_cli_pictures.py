@@ -90,3 +90,48 @@ def test_a_picture_may_be_named_with_the_files_beside_it(run: Run, season: Path,
     said = run("add", path.with_suffix(".pgw"), "--season", season)
     assert said.code != 0
     assert "air.pgw" in said.err
+
+
+def grey(path: Path, season: Path, dtype: str = "uint8") -> Path:
+    """A TIFF of one band over the block."""
+    import rasterio
+
+    frame = read_season(season).estate.frame
+    west_m, _, _, north_m = read_season(season).blocks[0].outline.bounds
+    corner = rasterio.Affine(1.0, 0.0, frame.origin_x_m + west_m - 5.0, 0.0, -1.0, frame.origin_y_m + north_m + 5.0)
+    form = {"driver": "GTiff", "count": 1, "height": 200, "width": 200, "dtype": dtype, "crs": frame.crs}
+    with rasterio.open(path, "w", transform=corner, **form) as made:
+        made.write((np.arange(40_000) % 251).reshape(1, 200, 200).astype(dtype))
+    return path
+
+
+def test_a_grey_tiff_is_a_column_until_it_is_called_a_picture(run: Run, season: Path, tmp_path: Path) -> None:
+    path = grey(tmp_path / "air.tif", season)
+    said = run("add", path, "--season", season)
+    assert (said.code, said.err) == (0, "")
+    assert said.out.splitlines()[-1] == "air.tif was taken as a column; for a grey picture say --picture."
+    assert [each.name for each in read_season(season).covariates] == ["air"]
+    assert read_season(season).aerial is None
+    assert run("edit", "undo", "--season", season).code == 0
+    said = run("add", path, "--season", season, "--picture")
+    assert (said.code, said.err) == (0, "")
+    assert said.out == "air.tif: a picture of 200 by 200 pixels, below the map; leave the file where it is\n"
+    kept = read_season(season)
+    assert kept.aerial is not None
+    assert kept.covariates == ()
+
+
+def test_how_sixteen_bits_are_shown_is_said(run: Run, season: Path, tmp_path: Path) -> None:
+    said = run("add", grey(tmp_path / "air.tif", season, "uint16"), "--season", season, "--picture")
+    assert said.out.splitlines()[1] == "air.tif: it has 16 bits: its darkest 2 % are shown black and its lightest 2 % white."
+
+
+def test_figures_with_fractions_are_never_a_picture_and_a_column_is_none(run: Run, season: Path, tmp_path: Path) -> None:
+    path = grey(tmp_path / "air.tif", season, "float32")
+    said = run("add", path, "--season", season, "--picture")
+    assert said.code == 1
+    assert "holds figures, not colours" in said.err
+    assert run("add", path, "--season", season).out.count("\n") == 1
+    said = run("add", path, "--season", season, "--picture", "--covariate", "height")
+    assert said.code == 2
+    assert "can't both be meant" in said.err

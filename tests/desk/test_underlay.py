@@ -16,6 +16,7 @@ from PySide6.QtGui import QColor
 from PySide6.QtTest import QTest
 
 from vinemap.desk import underlay_keeper
+from vinemap.desk.asking import GREY
 from vinemap.desk.map_scene import GROUND, READ, MapScene
 from vinemap.desk.tile_maker import Picture, TileKey, make_tile
 from vinemap.desk.underlay import COLOUR, STRENGTH, Underlay, lay_under, pale
@@ -278,3 +279,28 @@ def test_the_window_opens_and_closes_while_a_picture_is_still_being_opened(qtbot
     # closing stops it: nobody lets it go on
     again.close()
     assert not go_on.is_set()
+
+
+@pytest.mark.parametrize(("answer", "is_picture"), [(GREY[1], True), (GREY[0], False), ("", False)])
+def test_whether_one_grey_band_is_a_picture_is_asked(qtbot, window, tmp_path, monkeypatch, answer, is_picture) -> None:
+    corner = grid(HOME, HOME.crs, 1.0, (200, 200), (-100.0, -120.0))
+    path = write_raster(tmp_path / "a.tif", np.tile(np.arange(200, dtype=np.uint8), (1, 200, 1)), corner, HOME.crs)
+    asked = []
+    monkeypatch.setattr(window.asking, "ask_column", lambda *given: asked.append(given) or answer)
+    bring_in(qtbot, window, path)
+    assert asked == [("a.tif", "It has one band. What is it?", GREY)]
+    season = window.book.season
+    assert (season.aerial is not None, len(season.covariates)) == (is_picture, int(answer == GREY[0]))
+    assert (window.canvas.scene.underlay is not None) == is_picture
+
+
+def test_the_map_system_of_a_picture_that_names_none_is_asked(qtbot, window, tmp_path, monkeypatch) -> None:
+    path = write_raster(tmp_path / "a.png", np.full((3, 50, 50), 90, np.uint8), None, None, driver="PNG")
+    figures = (4.0, 0, 0, -4.0, HOME.origin_x_m - 98.0, HOME.origin_y_m + 78.0)
+    (tmp_path / "a.pgw").write_text("\n".join(map(str, figures)), encoding="utf-8")
+    asked = []
+    monkeypatch.setattr(window.asking, "ask_system", lambda names: asked.append(names) or HOME.crs.removeprefix("EPSG:"))
+    bring_in(qtbot, window, path)
+    assert asked == [["a.png"]]
+    assert window.ledger.refusal() == ""
+    assert window.book.season.aerial is not None

@@ -10,15 +10,17 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import rasterio
 from affine import Affine
 from picture_makers import BLOCK, RGB, at_home, noise, opened, parts, plain, ramps, refused
 from pyproj import Transformer
 from raster_makers import HOME, SOUTH, grid, write_raster
+from rasterio.enums import ColorInterp
 
 from vinemap.files import picture_reader
 from vinemap.files.kinds import kind_of
 from vinemap.files.picture_pixels import sample
-from vinemap.files.picture_reader import is_picture, look_at_picture
+from vinemap.files.picture_reader import is_grey, is_picture, lacks_system, look_at_picture, notes_of
 from vinemap.files.projection import frame_for
 from vinemap.ground.frame import Frame
 
@@ -33,6 +35,7 @@ def test_pictures_are_told_from_columns_of_figures_by_their_bands(tmp_path: Path
         "deep": at_home(tmp_path / "c.tif", noise(20, 30, 3, "uint16")),
         "grey and alpha": at_home(tmp_path / "d.tif", cells[:2], alpha="YES"),
         "table": at_home(tmp_path / "e.tif", cells[:1] % 4, colormap={k: (k, 2, 3, 255) for k in range(4)}),
+        "more": at_home(tmp_path / "m.tif", noise(20, 30, 6, "uint16")),
     }
     assert {name: kind_of(path) for name, path in kinds.items()} == dict.fromkeys(kinds, "picture")
     for name, other in (("f.tif", cells[:1]), ("g.tif", cells[:2]), ("h.tif", cells[:3].astype(np.float32))):
@@ -179,8 +182,94 @@ def test_sixteen_bits_are_stretched_between_what_is_there(tmp_path: Path) -> Non
     found = parts(picture.read_piece(-10.0, 30.0, 0.2, 256))
     picture.close()
     assert found[100, 2, 0] <= 3
-    # column 150 is in the middle of what lies between 330 and 3270
+    # of figures that are spread evenly the darkest 2 % are those of the first 6 of 300 columns
+    assert found[100, 5, 0] <= 1
+    assert found[100, 8, 0] >= 2
+    # column 150 is in the middle of what lies between them and the last 6
     assert found[100, 150, 0] == pytest.approx(128, abs=3)
+
+
+def test_of_more_than_four_bands_those_called_red_green_and_blue_are_shown(tmp_path: Path) -> None:
+    """As a camera of five colours writes them: blue first, then what the eye does not see."""
+    cells = np.stack([np.full((200, 300), each, np.uint8) for each in (10, 20, 30, 40, 50)])
+    path = at_home(tmp_path / "a.tif", cells, photometric="MINISBLACK")
+    assert np.abs(middle(path)[..., :3] - (10, 20, 30)).max() <= 1
+    assert notes_of(path) == ("a.tif: bands 1, 2, 3 are shown as red, green and blue; 2 more are left out.",)
+    with rasterio.open(path, "r+") as made:
+        made.descriptions = ("Blue", "Green", "red ", "Red edge", "NIR")
+    assert np.abs(middle(path)[..., :3] - (30, 20, 10)).max() <= 1
+    assert notes_of(path) == ("a.tif: bands 3, 2, 1 are shown as red, green and blue; 2 more are left out.",)
+
+
+@pytest.mark.parametrize("kind", ["uint8", "uint16"])
+@pytest.mark.parametrize("bands", [4, 6])
+def test_an_empty_rim_in_an_alpha_band_is_clear_and_is_no_black_to_stretch_by(tmp_path: Path, kind: str, bands: int) -> None:
+    full = np.iinfo(kind).max
+    cells = np.tile(np.linspace(100, 200, 300), (bands, 200, 1)).astype(kind)
+    cells[:, :, :52] = 0
+    cells[-1] = np.where(np.arange(300) < 52, 0, full)
+    path = at_home(tmp_path / "a.tif", cells, photometric="MINISBLACK")
+    with rasterio.open(path, "r+") as made:
+        made.colorinterp = [ColorInterp[each] for each in ("red", "green", "blue", "undefined", "undefined")[: bands - 1]] + [
+            ColorInterp.alpha
+        ]
+    found = middle(path)
+    assert (found[:, :2] == 0).all()
+    assert (found[:, 3:, 3] == 255).all()
+    if kind == "uint16":
+        # what is left begins at column 52 of 300: black there, and not grey above a black rim of 0
+        assert found[:, 3:, :3].max() <= 20
+    said = [f"a.tif: bands 1, 2, 3 are shown as red, green and blue; {bands - 4} more are left out."] * (bands > 4)
+    said += ["a.tif: it has 16 bits: its darkest 2 % are shown black and its lightest 2 % white."] * (kind == "uint16")
+    assert list(notes_of(path)) == said
+
+
+def test_one_band_of_plain_whole_numbers_may_be_grey_and_is_shown_so(tmp_path: Path) -> None:
+    cells = np.tile(np.linspace(0, 255, 300), (1, 200, 1)).astype(np.uint8)
+    path = at_home(tmp_path / "a.tif", cells)
+    assert is_grey(path)
+    assert np.abs(middle(path) - np.append(np.full(3, 49), 255)).max() <= 8
+    assert notes_of(path) == ()
+    assert is_grey(at_home(tmp_path / "b.tif", cells.astype(np.uint16)))
+    # white is 0 in a picture that is kept like a negative (TIFF 6.0, section 3)
+    negative = middle(at_home(tmp_path / "c.tif", 255 - cells, photometric="MINISWHITE"))
+    assert np.abs(negative[:, 0, :3] - np.append(np.full(2, 42), 42)).max() <= 3
+    # one bit: 0 is black and 1 is white
+    stripes = np.tile((np.arange(300) // 4 % 2).astype(np.uint8), (1, 200, 1))
+    path = plain(tmp_path / "d.png", stripes, grid(HOME, HOME.crs, 0.2, (200, 300), (-10.0, -10.0)))
+    write_raster(path, stripes, None, None, driver="PNG", nbits=1)
+    assert np.abs(middle(path, HOME.crs)[:, :, 0] - 255 * (np.arange(50, 66) // 4 % 2)).max() <= 1
+    for name, other in (("e.tif", cells.astype(np.float32)), ("f.tif", cells.astype(np.int16)), ("g.tif", noise(20, 30))):
+        assert not is_grey(at_home(tmp_path / name, other)), name
+    assert not is_grey(at_home(tmp_path / "h.tif", cells, scales=(0.1,)))
+    assert not is_grey(tmp_path / "none.tif")
+
+
+def test_figures_with_fractions_are_no_picture(tmp_path: Path) -> None:
+    for bands in (1, 3):
+        path = at_home(tmp_path / f"{bands}.tif", noise(20, 30)[:bands].astype(np.float32))
+        assert "holds figures, not colours. Export it as a picture of three bands of 8 or 16 bits." in refused(path)
+
+
+@pytest.mark.parametrize(
+    ("name", "turn"),
+    [("south up", (0.2, 0.0, 0.0, 0.2)), ("turned", (0.1732, 0.1, 0.1, -0.1732)), ("to the west", (-0.2, 0, 0, -0.2))],
+)
+def test_a_world_file_may_turn_a_picture(tmp_path: Path, name: str, turn: tuple[float, float, float, float]) -> None:
+    a, d, b, e = turn
+    wide, high = 300, 200
+    at_x, at_y = HOME.origin_x_m + 3.0, HOME.origin_y_m + 5.0
+    corner = Affine(a, b, at_x - (a * wide + b * high) / 2, d, e, at_y - (d * wide + e * high) / 2)
+    path = plain(tmp_path / "a.png", ramps(high, wide), corner)
+    picture = opened(path, crs=HOME.crs)
+    found = parts(picture.read_piece(1.0, 7.0, 0.1, 40))
+    picture.close()
+    off_m = (np.arange(40) + 0.5) * 0.1
+    east, north = np.meshgrid(HOME.origin_x_m + 1.0 + off_m, HOME.origin_y_m + 7.0 - off_m)
+    back = ~corner
+    column, row = back.a * east + back.b * north + back.c, back.d * east + back.e * north + back.f
+    assert np.abs(found[..., 0] - (column - 0.5) * 255 / (wide - 1)).max() < 2.0
+    assert np.abs(found[..., 1] - (row - 0.5) * 255 / (high - 1)).max() < 2.0
 
 
 @pytest.mark.parametrize("name", ["a.png", "a.jpg"])
@@ -197,6 +286,7 @@ def test_a_plain_picture_lies_where_its_world_file_says(tmp_path: Path, name: st
     path.with_suffix(".prj").unlink()
     assert "does not say in which map system" in refused(path)
     assert "--crs" in refused(path)
+    assert lacks_system(path)
     assert look_at_picture(path, [BLOCK], HOME, "EPSG:32610").corners_m == aerial.corners_m
     assert middle(path, "EPSG:32610").tolist() == found.tolist()
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,6 +17,7 @@ from vinemap.desk.fonts import measure
 from vinemap.desk.painter import paint, write_pdf
 from vinemap.errors import FileError, Problem
 from vinemap.files.matching import Proposal
+from vinemap.files.picture_reader import is_grey, lacks_system
 from vinemap.files.text import write_text
 from vinemap.season.edits import drop_covariate, with_assumptions
 from vinemap.season.value import Season
@@ -40,6 +41,8 @@ READABLE = (
     "Files to bring in (*.geojson *.geojsonl *.geojsons *.ndjson *.json *.csv *.tsv *.txt *.xlsx *.gpkg *.shp *.zip *.kml "
     "*.kmz *.gpx *.tif *.tiff *.png *.jpg *.jpeg);;All files (*)"
 )
+
+GREY = ("figures that may help the map", "a picture to lay below the map")
 
 
 def _left_out(problems: Sequence[Problem]) -> str:
@@ -154,15 +157,22 @@ class Asking:
         self, files: list[Path], season: Season | None, name: str, columns: dict[Path, str], agreed: Agreed
     ) -> Outcome:
         """What comes of files; repairs that would help are asked for, and made where they are wanted."""
-        nameless = [path.name for path in without_system(files)]
+        files, pictures = self._with_pictures(files, columns)
+        nameless = [each.name for each in (*without_system(files), *filter(lacks_system, pictures))]
         crs = self.ask_system(nameless) if nameless else ""
 
         def take(paths: Sequence[Path], into: Season | None, of: Mapping[Path, str]) -> tuple[Season, Report]:
-            return bring_in(paths, into, name, of, crs)
+            return bring_in(paths, into, name, of, crs, pictures)
 
         outcome = bring_in_agreed(files, season, take, agreed, columns)
         wanted = self.ask_repairs(outcome.offers) if outcome.asks else ()
         return bring_in_agreed(files, season, take, replace(agreed, repairs=wanted), columns) if wanted else outcome
+
+    def _with_pictures(self, files: list[Path], columns: Collection[Path]) -> tuple[list[Path], list[Path]]:
+        """The files to bring in, and which of those that may be columns are pictures; one without an answer is left out."""
+        greys = [path for path in files if path not in columns and is_grey(path)]
+        answers = {path: self.ask_column(path.name, "It has one band. What is it?", GREY) for path in greys}
+        return [path for path in files if answers.get(path, "-")], [path for path in greys if answers[path] == GREY[1]]
 
     def _with_columns(self, files: list[Path]) -> tuple[list[Path], dict[Path, str]]:
         """The files to bring in, and which column of those that hold several; one without an answer is left out."""

@@ -13,8 +13,9 @@ Floats32 = npt.NDArray[np.float32]
 
 COLOUR_TYPES = ("uint8", "uint16")
 _LOOK_PX = 256
-_LOW, _HIGH = 1.0, 99.0
+_LOW, _HIGH = 2.0, 98.0
 """Per cent of a 16 bit picture that may turn black, and from which it may turn white (a choice)."""
+_COLOURS = ("red", "green", "blue")
 
 
 FEW_ROWS = 32
@@ -24,42 +25,73 @@ _PAIR = np.uint32(0x00FF00FF)
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """Which figures of a picture are black and white."""
+    """Which figures of a picture are black and white; white is the lower one where a picture is kept like a negative."""
 
     black: float
     white: float
 
 
 def is_colour(source: Any) -> bool:
-    """True where bands are colours: three or four of 8 or 16 bits, grey with alpha, or one with a table of colours."""
+    """True where bands are colours: three or more of 8 or 16 bits, grey with alpha, or one with a table of colours."""
     from rasterio.enums import ColorInterp
 
     if source.count == 1:
         return bool(source.colorinterp[0] == ColorInterp.palette)
     if source.count == 2 and source.colorinterp[1] != ColorInterp.alpha:
         return False
-    return source.count <= 4 and all(each in COLOUR_TYPES for each in source.dtypes)
+    return all(each in COLOUR_TYPES for each in source.dtypes)
+
+
+def may_be_grey(source: Any) -> bool:
+    """True where nobody can tell figures from a grey picture: one band of plain whole numbers of 8 or 16 bits."""
+    from rasterio.enums import ColorInterp
+
+    is_plain = (source.count, *source.scales, *source.offsets) == (1, 1.0, 0.0)
+    return is_plain and source.dtypes[0] in COLOUR_TYPES and source.colorinterp[0] != ColorInterp.palette
 
 
 def _bands(source: Any) -> list[int]:
-    """Numbers of the bands for red, green and blue, or of the only one."""
-    from rasterio.enums import ColorInterp
+    """Numbers of the bands for red, green and blue, by what they are called before their order, or of the only one."""
+    if source.count < 3:
+        return [1]
+    said = [each.name for each in source.colorinterp]
+    called = [(each or "").strip().casefold() for each in source.descriptions]
+    # names first: a file of many bands calls its first three red, green and blue whatever they hold
+    for names in (called, said):
+        if set(_COLOURS) <= set(names):
+            return [names.index(each) + 1 for each in _COLOURS]
+    return [1, 2, 3]
 
-    said = list(source.colorinterp)
-    wanted = (ColorInterp.red, ColorInterp.green, ColorInterp.blue)
-    if source.count >= 3:
-        return [said.index(each) + 1 for each in wanted] if set(wanted) <= set(said) else [1, 2, 3]
-    return [1]
+
+def how_shown(source: Any) -> tuple[str, ...]:
+    """Sentences, without the name they begin with, on what is shown of a picture, where that is not simply all of it."""
+    bands, said = _bands(source), [each.name for each in source.colorinterp]
+    told = []
+    more = source.count - len(bands) - ("alpha" in said)
+    if len(bands) == 3 and more > 0:
+        which = ", ".join(str(each) for each in bands)
+        left_out = "1 more is left out" if more == 1 else f"{more} more are left out"
+        told.append(f"bands {which} are shown as red, green and blue; {left_out}.")
+    if source.dtypes[0] == "uint16" and said[0] != "palette":
+        told.append(f"it has 16 bits: its darkest {_LOW:.0f} % are shown black and its lightest {100 - _HIGH:.0f} % white.")
+    return tuple(told)
 
 
 def find_stretch(source: Any) -> Stretch:
     """Black and white of a picture: 0 and 255 of 8 bits; of 16 what nearly all of it lies between, seen from afar."""
+    found = _stretch(source)
+    is_negative = source.tags(ns="IMAGE_STRUCTURE").get("MINISWHITE") == "YES"
+    return Stretch(found.white, found.black) if is_negative else found
+
+
+def _stretch(source: Any) -> Stretch:
     if source.dtypes[0] == "uint8":
-        return Stretch(0.0, 255.0)
+        bits = int(source.tags(1, ns="IMAGE_STRUCTURE").get("NBITS", "8"))
+        return Stretch(0.0, float(2 ** min(bits, 8) - 1))
     shape = (min(source.height, _LOOK_PX), min(source.width, _LOOK_PX))
     bands = _bands(source)
     figures = source.read(bands, out_shape=(len(bands), *shape))
-    known = figures[:, source.dataset_mask(out_shape=shape) > 0]
+    known = figures[:, _cover(source, None, shape) > 0]
     if not known.size:
         return Stretch(0.0, 65535.0)
     black, white = np.percentile(known, (_LOW, _HIGH))
@@ -68,7 +100,7 @@ def find_stretch(source: Any) -> Stretch:
 
 def read_pixels(source: Any, box: tuple[int, int, int, int], out: tuple[int, int], stretch: Stretch) -> Pixels:
     """Pixels (rows, columns) of a box (left, top, width, height), made as small as ``out``."""
-    from rasterio.enums import ColorInterp, MaskFlags, Resampling
+    from rasterio.enums import ColorInterp, Resampling
     from rasterio.windows import Window
 
     window, bands = Window(*box), _bands(source)
@@ -86,13 +118,26 @@ def read_pixels(source: Any, box: tuple[int, int, int, int], out: tuple[int, int
         for place, band in enumerate((2, 1, 0) if len(bands) == 3 else (0, 0, 0)):
             colours[..., place] = figures[band]
         colours[..., 3] = 255
-    if any(MaskFlags.all_valid not in flags for flags in source.mask_flag_enums):
-        np.minimum(colours[..., 3], source.dataset_mask(window=window, out_shape=out), out=colours[..., 3])
+    np.minimum(colours[..., 3], _cover(source, window, out), out=colours[..., 3])
     if not (colours[..., 3] == 255).all():
         alpha = colours[..., 3:].astype(np.uint16)
         colours[..., :3] = (colours[..., :3] * alpha + 127) // 255
     pixels: Pixels = colours.view("<u4")[..., 0].astype(np.uint32, copy=False)
     return pixels
+
+
+def _cover(source: Any, window: Any, out: tuple[int, int]) -> npt.NDArray[np.uint8]:
+    """How much there is of each pixel (rows, columns) of a window, or of all of it: 0 to 255."""
+    from rasterio.enums import ColorInterp, MaskFlags
+
+    cover = np.full(out, 255, np.uint8)
+    if any(MaskFlags.all_valid not in flags for flags in source.mask_flag_enums):
+        np.minimum(cover, source.dataset_mask(window=window, out_shape=out), out=cover)
+    if source.count > 4 and ColorInterp.alpha in source.colorinterp:
+        # among more than four bands it is not counted as a mask
+        alpha = source.read(source.colorinterp.index(ColorInterp.alpha) + 1, window=window, out_shape=out)
+        np.minimum(cover, alpha if alpha.dtype == np.uint8 else (alpha >> 8).astype(np.uint8), out=cover)
+    return cover
 
 
 def _table(source: Any) -> npt.NDArray[np.uint8]:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from affine import Affine
 
 PLAIN_ENDINGS = ("png", "jpg", "jpeg", "tif", "tiff")
+ASK_SYSTEM = "Put its .prj file beside it, or name the system when you add it: --crs EPSG:32610, for example."
 
 
 def world_endings(ending: str) -> tuple[str, ...]:
@@ -82,7 +83,7 @@ def place_of(path: Path, source: Any, crs: str) -> Place:
     if not system:
         raise FileError(
             f"{path.name} does not say in which map system it is.",
-            "Put its .prj file beside it, or name the system when you add it: --crs EPSG:32610, for example.",
+            ASK_SYSTEM,
         )
     return Place(forward, system)
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import threading
 import warnings
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -18,8 +18,18 @@ import shapely
 
 from vinemap.columns import Floats
 from vinemap.errors import FileError, InputError, Tick, no_tick
-from vinemap.files.picture_pixels import Floats32, Pixels, Stretch, find_stretch, is_colour, read_pixels, sample
-from vinemap.files.picture_place import elsewhere, place_of
+from vinemap.files.picture_pixels import (
+    Floats32,
+    Pixels,
+    Stretch,
+    find_stretch,
+    how_shown,
+    is_colour,
+    may_be_grey,
+    read_pixels,
+    sample,
+)
+from vinemap.files.picture_place import ASK_SYSTEM, elsewhere, place_of
 from vinemap.files.projection import to_lonlat, to_system
 from vinemap.ground.block import Block
 from vinemap.ground.frame import Frame
@@ -72,11 +82,19 @@ def is_picture(path: Path) -> bool:
     """
     path = Path(path)
     driver = _driver(path)
-    if driver != "GTiff":
-        return driver != ""
+    return _asked(path, is_colour) if driver == "GTiff" else driver != ""
+
+
+def is_grey(path: Path) -> bool:
+    """True for a TIFF of which only a person can say whether it is a grey picture or a column of figures."""
+    path = Path(path)
+    return _driver(path) == "GTiff" and _asked(path, may_be_grey)
+
+
+def _asked(path: Path, question: Callable[[Any], bool]) -> bool:
     try:
         with _opened(path) as source:
-            return is_colour(source)
+            return question(source)
     except FileError:
         return False
 
@@ -119,7 +137,7 @@ def _opened(path: Path) -> Iterator[Any]:
 
 def _refuse_size(name: str, source: Any) -> None:
     pixels = source.width * source.height
-    if not is_colour(source) and source.driver == "GTiff" and source.count != 1:
+    if not (is_colour(source) or may_be_grey(source)):
         raise FileError(f"{name} holds figures, not colours.", "Export it as a picture of three bands of 8 or 16 bits.")
     if pixels > MOST_PIXELS:
         raise FileError(f"{name} is {source.width:,} by {source.height:,} pixels.", "Cut it to the estate.")
@@ -149,6 +167,24 @@ def _probe(source: Any) -> None:
     for row in np.linspace(0, source.height - 1, _PROBES, dtype=int).tolist():
         for column in np.linspace(0, source.width - 1, _PROBES, dtype=int).tolist():
             source.read(1, window=Window(column, row, 1, 1))
+
+
+def notes_of(path: Path) -> tuple[str, ...]:
+    """Sentences on how a picture is shown, where that is not simply as it is. Raises FileError."""
+    path = Path(path)
+    with _opened(path) as source:
+        return tuple(f"{path.name}: {each}" for each in how_shown(source))
+
+
+def lacks_system(path: Path) -> bool:
+    """True for a picture that has its place but names no map system, as nothing beside it does."""
+    path = Path(path)
+    try:
+        with _opened(path) as source:
+            place_of(path, source, "")
+    except FileError as error:
+        return error.do == ASK_SYSTEM
+    return False
 
 
 def look_at_picture(path: Path, blocks: Sequence[Block], frame: Frame, crs: str = "") -> Aerial:

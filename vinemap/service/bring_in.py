@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -52,17 +52,23 @@ class _Drafts:
 
 
 def bring_in(
-    paths: Sequence[Path], season: Season | None, name: str, columns: Mapping[Path, str] | None = None, crs: str = ""
+    paths: Sequence[Path],
+    season: Season | None,
+    name: str,
+    columns: Mapping[Path, str] | None = None,
+    crs: str = "",
+    pictures: Collection[Path] = (),
 ) -> tuple[Season, Report]:
     """The season with the files in it, and the report. ``name`` is the estate's where no file says.
 
     ``columns``: files of which one column is to be taken and nothing else, whatever they hold, and its name.
-    ``crs``: the map system of files that do not say in which one they are.
+    ``crs``: the map system of files that do not say in which one they are. ``pictures``: files that a person calls pictures.
     Raises NothingGood when nothing can be brought in at all; whatever is merely partly bad is reported.
     """
     report = Report()
     columns = columns or {}
-    drafts = _read_drafts(without_sides(without_parts(paths)), columns, report, known_system(crs))
+    named = dict.fromkeys(columns, _COLUMNS) | dict.fromkeys(pictures, "picture")
+    drafts = _read_drafts(without_sides(without_parts(paths)), named, report, known_system(crs))
     is_new = season is None
     season = season or _begin(drafts, name, report)
     if drafts.estate is not None:
@@ -87,12 +93,12 @@ def bring_in(
     return season, report
 
 
-def _read_drafts(paths: Sequence[Path], columns: Mapping[Path, str], report: Report, crs: str) -> _Drafts:
+def _read_drafts(paths: Sequence[Path], named: Mapping[Path, str], report: Report, crs: str) -> _Drafts:
     drafts = _Drafts()
     for path in paths:
         try:
-            if path in columns:
-                drafts.later.setdefault(_COLUMNS, []).append(path)
+            if path in named:
+                drafts.later.setdefault(named[path], []).append(path)
             else:
                 _read_one(path, drafts, report, crs)
         except VinemapError as error:

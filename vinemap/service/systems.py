@@ -9,17 +9,22 @@ from vinemap.errors import VinemapError
 from vinemap.files.coordinates import ASK_SYSTEM
 from vinemap.files.geojson import is_drawn, read_features
 from vinemap.files.kinds import kind_of
+from vinemap.files.picture_place import without_sides
+from vinemap.files.picture_reader import lacks_system
 from vinemap.files.vector_reader import without_parts
 
 
 def without_system(paths: Sequence[Path]) -> list[Path]:
-    """The files of drawn features whose numbers are no degrees and which name no map system."""
-    return [path for path in without_parts(paths) if _lacks_system(path)]
+    """Pictures, and files of drawn features whose numbers are no degrees, that name no map system."""
+    return [path for path in without_sides(without_parts(paths)) if _lacks_system(path)]
 
 
 def _lacks_system(path: Path) -> bool:
     try:
-        if kind_of(path) in ("season", "raster", "picture", "estate") or not is_drawn(path):
+        kind = kind_of(path)
+        if kind == "picture":
+            return lacks_system(path)
+        if kind in ("season", "raster", "estate") or not is_drawn(path):
             return False
         return any(problem.do == ASK_SYSTEM for problem in read_features(path).problems)
     except VinemapError as error:
