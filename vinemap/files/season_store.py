@@ -14,6 +14,7 @@ from vinemap.errors import FileError
 from vinemap.files.geopackage import APPLICATION_ID, list_table
 
 SCHEMA = 3
+FULL = "SQLITE_FULL"
 
 
 def _to_version_2(db: sqlite3.Connection) -> None:
@@ -68,10 +69,16 @@ def connect(path: Path, is_new: bool = False) -> sqlite3.Connection:
 
 
 def probe(db: sqlite3.Connection) -> None:
-    """Begin to write and take it back: fails where the file or its folder can't be written."""
+    """Begin to write and take it back: fails where the file or its folder can't be written.
+
+    A full disk is no failure: the season on it can be looked at and copied, and each edit says that the disk is full.
+    """
     db.execute("BEGIN IMMEDIATE")
     try:
         db.execute("UPDATE vinemap_head SET change = change + 1")
+    except sqlite3.Error as error:
+        if _name_of(error) != FULL:
+            raise
     finally:
         if db.in_transaction:
             db.execute("ROLLBACK")
@@ -143,6 +150,8 @@ def copy_whole(db: sqlite3.Connection, target: Path) -> None:
             part.unlink(missing_ok=True)
     except (sqlite3.Error, OSError) as error:
         why = f": {error.strerror}" if isinstance(error, OSError) and error.strerror else ""
+        if _name_of(error) == FULL:
+            why = ": there the disk is full"
         do = "Look whether the disk is full and its folder can be written, or choose another folder."
         raise FileError(f"The copy “{target.name}” can't be made{why}.", do) from error
 
@@ -172,7 +181,7 @@ def hold(path: Path) -> Hold:
         lock.execute("BEGIN EXCLUSIVE")
     except sqlite3.Error as error:
         lock.close()
-        if getattr(error, "sqlite_errorname", "").startswith("SQLITE_BUSY"):
+        if _name_of(error).startswith("SQLITE_BUSY"):
             raise FileError(f"“{path.name}” is already open in another window.", "Go on there, or close it first.") from error
         raise
     return Hold(mark, lock)
@@ -187,7 +196,7 @@ def in_plain_words(path: Path) -> Iterator[None]:
         # ours to mend
         raise
     except sqlite3.Error as error:
-        raise _plain(path, getattr(error, "sqlite_errorname", "")) from error
+        raise _plain(path, _name_of(error)) from error
     except UnicodeDecodeError as error:
         raise damaged(path) from error
     except OSError as error:
@@ -205,8 +214,13 @@ def _not_a_season(path: Path) -> FileError:
     return FileError(f"“{path.name}” is not a season file.", "Choose a file whose name ends in .vinemap.")
 
 
+def _name_of(error: Exception) -> str:
+    """What the database calls an error; "" for one that is not its own."""
+    return str(getattr(error, "sqlite_errorname", ""))
+
+
 def _plain(path: Path, name: str) -> FileError:
-    if name == "SQLITE_FULL":
+    if name == FULL:
         return FileError(
             "The disk is full; this edit was not saved.",
             "Free some space and do it again. All earlier edits are safe in the file.",
