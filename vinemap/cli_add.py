@@ -12,13 +12,14 @@ from vinemap.cli_asked import DONE, ERROR, PROBLEMS, left_out, number, one_line,
 from vinemap.files.covariate_raster import is_raster
 from vinemap.files.picture_reader import is_grey
 from vinemap.files.repairs import REPAIRS, Mended, check_repairs
+from vinemap.files.shapes import Mend
 from vinemap.files.text import write_text
 from vinemap.ground.snapping import SNAP_M
 from vinemap.season.value import Season
 from vinemap.service.book import Book, new_book, open_book
 from vinemap.service.bring_in import bring_in
 from vinemap.service.matched import Agreed, check_given, lines_of, proposals
-from vinemap.service.repair import Offer, Outcome, bring_in_agreed, mended_copies, offers_for
+from vinemap.service.repair import Offer, Outcome, bring_in_agreed, given_as_agreed, offers_for
 from vinemap.service.report import Report
 from vinemap.service.report_text import report_text
 
@@ -60,12 +61,12 @@ def run_add(asked: argparse.Namespace, columns: Mapping[Path, str]) -> Told:
     pictures = {each for each in asked.files if asked.picture and is_raster(each)}
     grey = [each for each in asked.files if each not in pictures and each not in columns and is_grey(each)]
 
-    def take(paths: Sequence[Path], season: Season | None, of: Mapping[Path, str]) -> tuple[Season, Report]:
-        made, report = bring_in(paths, season, path.stem, of, asked.crs, pictures)
+    def take(paths: Sequence[Path], season: Season | None, of: Mapping[Path, str], mend: Mend) -> tuple[Season, Report]:
+        made, report = bring_in(paths, season, path.stem, of, asked.crs, pictures, mend)
         report.notes += [f"{each.name} was taken as a column; for a grey picture say --picture." for each in grey]
         return made, report
 
-    agreed = Agreed(asked.columns, repairs=tuple(asked.repair), snap_m=asked.snap)
+    agreed = Agreed(asked.columns, repairs=tuple(asked.repair), snap_m=asked.snap, crs=asked.crs)
     if path.exists():
         book = open_book(path)
         try:
@@ -114,17 +115,17 @@ def run_check(asked: argparse.Namespace) -> Told:
         refuse_to_write_over(asked.report, *asked.files, option="--report")
     found = proposals(asked.files)
     agreed = Agreed()
-    with mended_copies([path for path in asked.files if path not in found], None, agreed) as copies:
-        rest = list(copies.paths.values())
-        report = check(rest) if rest else Report()
-        copies.tell(report)
-        offers = offers_for(copies, agreed)
+    with given_as_agreed([path for path in asked.files if path not in found], None, agreed) as given:
+        rest = list(given.paths.values())
+        report = check(rest, given.mend) if rest else Report()
+        given.tell(report)
+        offers = offers_for(given, agreed)
     out = [one_line(problem) for problem in report.problems]
     for proposal in found.values():
         out += lines_of(proposal)
     if asked.report is not None:
-        with mended_copies(list(found), None, agreed) as copies:
-            report.problems += copies.problems
+        with given_as_agreed(list(found), None, agreed) as given:
+            report.problems += given.problems
         write_text(asked.report, report_text(report, (), _could(offers), dt.datetime.now()))
     err = [*report.notes, *(_could(offers) if any(offer.would_help for offer in offers) else ())]
     return Told(tuple(out), tuple(err), PROBLEMS if out else DONE)

@@ -180,7 +180,7 @@ def test_geopackage_points_in_any_map_system(tmp_path: Path, system: tuple[int, 
         read(path)
     path = write_layers(path, {"sensor": lines}, system=system)
     placed, problems = read(path, "Vigour")
-    assert (kind_of(path), columns_of(path)) == ("readings", ("fid", "vigour"))
+    assert (kind_of(path), columns_of(path)) == ("readings", ("vigour",))
     np.testing.assert_allclose(placed.value.points_m, [[20, 2], [400, 0]])
     assert placed.value.values.tolist() == [0.25, 1.0]
     assert [problem.split(":")[0] for problem in problems] == [f"v.gpkg, feature {number}" for number in (3, 4, 5)]
@@ -188,7 +188,7 @@ def test_geopackage_points_in_any_map_system(tmp_path: Path, system: tuple[int, 
 
 def test_geopackages_that_can_not_be_used_are_refused(tmp_path: Path) -> None:
     path, lines = tmp_path / "v.gpkg", [(blob(*map(float, lonlat(20, 2).split(","))), 0.25)]
-    assert "has no column “height”. It has: fid, vigour." in refused(write_layers(path, {"a": lines}), "height")
+    assert "has no column “height”. It has: vigour." in refused(write_layers(path, {"a": lines}), "height")
     assert "is empty" in refused(write_layers(path, {"a": []}))
     assert "in which map system" in refused(write_layers(path, {"a": lines}, system=(-1, "NONE", -1, "undefined")))
     assert "can't be used" in refused(write_layers(path, {"a": lines}, system=(5, "NONE", 5, "a plan")))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections import namedtuple
 
 import numpy as np
 import pytest
@@ -19,7 +20,7 @@ from vinemap.files.repairs import (
     closed,
     home_of,
     is_swapped,
-    mend_features,
+    mend_items,
     places_of,
     positions_of,
     split_at_date_line,
@@ -32,6 +33,7 @@ from vinemap.ground.rowmaker import make_rows
 from vinemap.ground.snapping import snap, snap_to_row
 from vinemap.ground.vines import place_vines
 
+Found = namedtuple("Found", "mended numbers")
 HOME = (-122.7, 38.6)
 SQUARE = [[0.0, 0.0], [2.0, 0.0], [2.0, 1.0], [0.0, 1.0], [0.0, 0.0]]
 
@@ -45,8 +47,10 @@ def collection(*features):
 
 
 def mended(content, *repairs, home=HOME):
-    found = mend_features("a.geojson", content, repairs or REPAIRS, home)
-    return (json.loads(found.text)["features"], found) if found else (content["features"], None)
+    before = json.dumps(content)
+    found, said = mend_items("a.geojson", list(enumerate(content["features"], start=1)), repairs or REPAIRS, home)
+    assert json.dumps(content) == before
+    return [item for _, item in found], Found(said, [number for number, _ in found]) if said else None
 
 
 @st.composite
@@ -147,7 +151,7 @@ def test_a_block_across_the_date_line_becomes_two_that_cover_the_same_ground(eas
     assert west.bounds == pytest.approx((179.998, -17.0, 180.0, -16.999))
     assert east_half.bounds == pytest.approx((-180.0, -17.0, -179.999, -16.999))
     assert west.area + east_half.area == pytest.approx(0.003 * 0.001)
-    assert found.numbers == (1, 1, 2, 3, 3, 4)
+    assert found.numbers == [1, 1, 2, 3, 3, 4]
     assert split_at_date_line(items[0]["geometry"]) is None
 
 
@@ -170,7 +174,7 @@ def test_only_what_is_the_same_in_all_is_a_duplicate():
     assert [str(each) for each in found.mended] == [
         f"a.geojson, feature {number}: was left out, being the same as feature 1." for number in (3, 4)
     ]
-    assert found.numbers == (1, 2)
+    assert found.numbers == [1, 2]
 
 
 def test_repairs_are_made_only_when_asked_for_and_a_sound_file_stays_as_it_is():
@@ -192,9 +196,9 @@ ODD = st.recursive(
 @settings(derandomize=True, max_examples=150, deadline=None)
 @given(ODD, st.sampled_from(["Polygon", "LineString", "Point", "MultiPolygon", "x"]))
 def test_odd_features_are_left_to_their_reader(odd, kind):
-    for content in (odd, collection(odd), collection({"geometry": odd}), collection(feature(kind, odd, block=1))):
-        mend_features("a.geojson", content, REPAIRS, HOME)
-        places_of(content)
+    items = [odd, {"geometry": odd}, {"properties": odd}, feature(kind, odd, block=1), feature(kind, [odd], block=odd)]
+    mend_items("a.geojson", list(enumerate(items, start=1)), REPAIRS, HOME)
+    places_of(items)
     assert all(len(each) >= 2 for each in positions_of({"coordinates": odd}))
 
 

@@ -18,6 +18,7 @@ from vinemap.desk.painter import paint, write_pdf
 from vinemap.errors import FileError, Problem
 from vinemap.files.matching import Proposal
 from vinemap.files.picture_reader import is_grey, lacks_system
+from vinemap.files.shapes import Mend
 from vinemap.files.text import write_text
 from vinemap.season.edits import drop_covariate, with_assumptions
 from vinemap.season.value import Season
@@ -161,9 +162,10 @@ class Asking:
         nameless = [each.name for each in (*without_system(files), *filter(lacks_system, pictures))]
         crs = self.ask_system(nameless) if nameless else ""
 
-        def take(paths: Sequence[Path], into: Season | None, of: Mapping[Path, str]) -> tuple[Season, Report]:
-            return bring_in(paths, into, name, of, crs, pictures)
+        def take(paths: Sequence[Path], into: Season | None, of: Mapping[Path, str], mend: Mend) -> tuple[Season, Report]:
+            return bring_in(paths, into, name, of, crs, pictures, mend)
 
+        agreed = replace(agreed, crs=crs)
         outcome = bring_in_agreed(files, season, take, agreed, columns)
         wanted = self.ask_repairs(outcome.offers) if outcome.asks else ()
         return bring_in_agreed(files, season, take, replace(agreed, repairs=wanted), columns) if wanted else outcome

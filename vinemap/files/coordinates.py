@@ -75,7 +75,10 @@ def _turned(system: str, x: Floats, y: Floats) -> tuple[Floats, Floats]:
         back_x, back_y = to_system(system, lon, lat)
         with np.errstate(invalid="ignore"):
             is_lost = ~(np.maximum(abs(back_x - x), abs(back_y - y)) < _ASTRAY)
-        lon, lat = np.where(is_lost, np.inf, lon), np.where(is_lost, np.inf, lat)
+        return np.where(is_lost, np.inf, lon), np.where(is_lost, np.inf, lat)
+    # what can only be swapped is turned the right way round and stays swapped, for its refusal or a repair
+    swapped = (abs(y) > 90) & (abs(x) <= 90)
+    lat[swapped], lon[swapped] = from_system(system, y[swapped], x[swapped])
     return lon, lat
 
 

@@ -17,6 +17,7 @@ from vinemap.files.place_text import with_places
 from vinemap.files.placing import local_points_each
 from vinemap.files.point_layers import is_database, point_columns, read_point_layer
 from vinemap.files.projection import from_projected
+from vinemap.files.shapes import Mend
 from vinemap.files.stop_reader import WAYS, at_point, read_where, says_where
 from vinemap.files.table import read_header, read_table
 from vinemap.files.text import Read
@@ -71,18 +72,18 @@ def columns_of(path: Path) -> tuple[str, ...]:
     return tuple(name for name in found if name and name not in PLACE_COLUMNS)
 
 
-def read_readings(path: Path, column: str, crs: str = "") -> Read[tuple[ReadingDraft, ...]]:
+def read_readings(path: Path, column: str, crs: str = "", mend: Mend | None = None) -> Read[tuple[ReadingDraft, ...]]:
     """Figures of one column, asked for in any case; ``crs`` is the map system of places where the file tells none.
 
-    Raises FileError when the file has no such column, or no places.
+    ``mend`` makes the repairs of points that were agreed to. Raises FileError when the file has no such column, or no places.
     """
     path = Path(path)
     wanted = one_spelling(column.strip()).casefold()
     if is_database(path):
-        layer = read_point_layer(path, wanted)
+        layer = read_point_layer(path, wanted, mend)
         return _readings(layer.value, wanted, layer.problems, layer.notes)
     if is_drawn(path):
-        features = read_features(path, (POINT,), crs)
+        features = read_features(path, (POINT,), crs, mend)
         if features.value and not any(wanted in each.entry.values for each in features.value):
             raise no_column(path.name, column, columns_of(path))
         lines = [at_point(each) for each in features.value]

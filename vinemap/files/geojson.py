@@ -18,6 +18,7 @@ from vinemap.errors import FileError, Problem
 from vinemap.files.cells import Entry, Refused, one_spelling
 from vinemap.files.coordinates import ASK_SYSTEM, LONLAT, in_degrees
 from vinemap.files.json_lines import is_json_lines, read_json_lines
+from vinemap.files.shapes import Mend
 from vinemap.files.text import Read, first_bytes, read_text, write_text
 from vinemap.files.vector_reader import is_vector, read_vector
 
@@ -99,20 +100,25 @@ def read_items(path: Path, crs: str | None = "") -> Read[tuple[Any, ...]]:
     return Read(tuple(listed), problems, notes)
 
 
-def read_features(path: Path, kinds: Sequence[str] = KINDS, crs: str = "") -> Read[tuple[Feature, ...]]:
+def read_features(
+    path: Path, kinds: Sequence[str] = KINDS, crs: str = "", mend: Mend | None = None
+) -> Read[tuple[Feature, ...]]:
     """Features of these kinds in a file, where their geometry is sound; other kinds are left to other readers.
 
-    ``crs`` is the map system where the file tells none. Raises FileError when it is no such file or holds none of these.
+    ``crs`` is the map system where the file tells none; ``mend`` makes the repairs that were agreed to. Raises FileError when
+    it is no such file or holds none of these.
     """
-    name = Path(path).name
+    path = Path(path)
+    name = path.name
     read = read_items(path, crs)
+    numbered = enumerate(read.value, start=1) if mend is None else mend(path, read.value)
     features: list[Feature] = []
     problems: list[Problem] = list(read.problems)
     others = set(KINDS).difference(kinds)
-    for number, item in enumerate(read.value, start=1):
+    for number, item in numbered:
         if geometry_kind(item) in others:
             continue
-        entry = _entry(name, number, item)
+        entry = entry_of(name, number, item)
         try:
             kind, parts = _geometry(item)
             features.append(Feature(entry, kind, parts))
@@ -194,7 +200,8 @@ def _stated_system(name: str, content: Any) -> str:
     return f"EPSG:{number.group(1)}"
 
 
-def _entry(name: str, number: int, item: Any) -> Entry:
+def entry_of(name: str, number: int, item: Any) -> Entry:
+    """What a feature tells, and where it stands in its file."""
     properties = item.get("properties") if isinstance(item, dict) else None
     values = property_texts(properties) if isinstance(properties, dict) else {}
     block = values.get("block") or values.get("name")

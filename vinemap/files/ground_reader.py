@@ -8,6 +8,7 @@ from pathlib import Path
 from vinemap.files.geojson import read_features
 from vinemap.files.outlines import OutlineDraft, outlines_of
 from vinemap.files.row_lines import RowDraft, rows_of
+from vinemap.files.shapes import Mend
 from vinemap.files.stop_reader import StopDraft, stops_of
 from vinemap.files.text import Read
 
@@ -21,12 +22,12 @@ class GroundDraft:
     stops: tuple[StopDraft, ...]
 
 
-def read_ground(path: Path, crs: str = "") -> Read[GroundDraft]:
+def read_ground(path: Path, crs: str = "", mend: Mend | None = None) -> Read[GroundDraft]:
     """Outlines, rows and stops of a file of features; ``crs`` is its map system where it tells none.
 
-    Raises FileError when it is no such file or holds nothing.
+    ``mend`` makes the repairs that were agreed to. Raises FileError when it is no such file or holds nothing.
     """
-    read = read_features(path, crs=crs)
+    read = read_features(path, crs=crs, mend=mend)
     outlines, bad_outlines = outlines_of(read.value)
     rows, bad_rows = rows_of(read.value)
     stops, bad_stops = stops_of(read.value)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,7 +15,7 @@ import shapely
 from vinemap.errors import FileError, InputError, Problem
 from vinemap.files.cells import Entry, one_spelling
 from vinemap.files.projection import from_system
-from vinemap.files.shapes import as_text, geometry_of
+from vinemap.files.shapes import Mend, as_text, geometry_of
 from vinemap.files.text import Read, first_bytes
 
 _DATABASE = b"SQLite format 3\0"
@@ -49,13 +49,14 @@ def point_columns(path: Path) -> tuple[str, ...]:
         return _named(_layers(db))
 
 
-def read_point_layer(path: Path, column: str) -> Read[tuple[Entry, ...]]:
+def read_point_layer(path: Path, column: str, mend: Mend | None = None) -> Read[tuple[Entry, ...]]:
     """Points of the only layer that has ``column`` (in lower case), with lon and lat [degrees] among their values.
 
+    ``mend`` makes the repairs that were agreed to.
     Left out with a problem: a feature that is no point, or lies where its map system does not reach. Raises FileError.
     """
     with _in_plain_words(path), closing(_opened(path)) as db:
-        return _read_layer(db, path.name, column)
+        return _read_layer(db, path, column, mend)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -131,7 +132,8 @@ def _opened(path: Path) -> sqlite3.Connection:
     return db
 
 
-def _read_layer(db: sqlite3.Connection, name: str, column: str) -> Read[tuple[Entry, ...]]:
+def _read_layer(db: sqlite3.Connection, path: Path, column: str, mend: Mend | None) -> Read[tuple[Entry, ...]]:
+    name = path.name
     layers = _layers(db)
     with_column = [(layer, columns) for layer, columns in layers if column in columns]
     if not with_column:
@@ -140,7 +142,8 @@ def _read_layer(db: sqlite3.Connection, name: str, column: str) -> Read[tuple[En
         names = ", ".join(table for (table, _, _), _ in with_column)
         raise FileError(f"{name} has a column “{column}” in several layers: {names}.", "Export the one you mean by itself.")
     (layer, columns) = with_column[0]
-    return _points(db, name, layer, columns)
+    items = _point_items(db, name, layer, columns)
+    return _entries(name, enumerate(items, start=1) if mend is None else mend(path, items))
 
 
 def _layers(db: sqlite3.Connection) -> list[tuple[_Layer, dict[str, str]]]:
@@ -157,12 +160,13 @@ def _named(layers: Sequence[tuple[_Layer, dict[str, str]]]) -> tuple[str, ...]:
 
 
 def _columns(db: sqlite3.Connection, table: str) -> dict[str, str]:
-    """Names of a table's columns as written, by their lower-case names."""
-    listed = db.execute("SELECT name FROM pragma_table_info(?)", (table,)).fetchall()
+    """Names of a table's columns as written, by their lower-case names; its key only numbers the lines (clause 2.1.6.1)."""
+    listed = db.execute("SELECT name FROM pragma_table_info(?) WHERE pk = 0", (table,)).fetchall()
     return {one_spelling(str(name).strip()).casefold(): str(name) for (name,) in listed}
 
 
-def _points(db: sqlite3.Connection, name: str, layer: _Layer, columns: dict[str, str]) -> Read[tuple[Entry, ...]]:
+def _point_items(db: sqlite3.Connection, name: str, layer: _Layer, columns: dict[str, str]) -> list[dict[str, Any]]:
+    """The points of a layer as features (RFC 7946), without a geometry where there is no place."""
     table, geometry, system = layer
     places, rows = _values(db, name, table, geometry, columns)
     if not rows:
@@ -171,12 +175,21 @@ def _points(db: sqlite3.Connection, name: str, layer: _Layer, columns: dict[str,
     x = np.array([np.nan if point is None else point.x for point in shapes])
     y = np.array([np.nan if point is None else point.y for point in shapes])
     lon, lat = from_system(_system(db, name, system), x, y)
+    items = []
+    for row, at in zip(rows, np.column_stack([lon, lat]).tolist(), strict=True):
+        texts = {each: as_text(value) for each, value in zip(places, row[1:], strict=True)}
+        point = {"type": "Point", "coordinates": at} if np.isfinite(at).all() else None
+        items.append({"type": "Feature", "properties": texts, "geometry": point})
+    return items
+
+
+def _entries(name: str, numbered: Iterable[tuple[int, Any]]) -> Read[tuple[Entry, ...]]:
     entries: list[Entry] = []
     problems: list[Problem] = []
-    for number, (row, at) in enumerate(zip(rows, zip(lon, lat, strict=True), strict=True), start=1):
-        texts = {each: as_text(value) for each, value in zip(places, row[1:], strict=True)}
-        if np.isfinite(at).all():
-            texts |= {"lon": repr(float(at[0])), "lat": repr(float(at[1]))}
+    for number, item in numbered:
+        texts = item["properties"]
+        if item["geometry"] is not None:
+            texts = texts | dict(zip(("lon", "lat"), map(repr, item["geometry"]["coordinates"]), strict=True))
         elif not (texts.get("row") and texts.get("vine")):
             why = "is not a point that can be placed"
             problems.append(Problem(name, f"feature {number}", "geometry", "", why, "Place it, or delete it."))

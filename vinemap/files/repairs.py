@@ -1,9 +1,11 @@
-"""What can be mended in features and tables, by name and only where the manager agrees: one small change for each."""
+"""What can be mended in features of any file, by name and only where the manager agrees: one small change for each."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Collection, Iterable, Sequence
+import math
+from collections import Counter
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,6 +15,7 @@ import shapely
 from vinemap.columns import Floats
 from vinemap.errors import InputError
 from vinemap.files.cells import one_spelling
+from vinemap.files.geojson import POLYGON, entry_of, geometry_kind
 
 CLOSE, TURN, SWAP, SPLIT = "close-ring", "turn-ring", "swap-coordinates", "split-at-date-line"
 DUPLICATES, SNAP = "drop-duplicates", "snap-to-row"
@@ -24,6 +27,10 @@ _NEAR_LINE_DEG = 150.0
 Json = dict[str, Any]
 Place = tuple[float, float]
 """Longitude, latitude [degrees]."""
+Numbered = list[tuple[int, Any]]
+"""Features, each with the number it has in its file: the two halves of a split one have the same."""
+Moves = Mapping[int, tuple[Floats, str]]
+"""Where Points go, by number: lon, lat (2,) [degrees], and what is said of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,15 +44,6 @@ class Mended:
 
     def __str__(self) -> str:
         return f"{self.file}, {self.place}: {self.what}."
-
-
-@dataclass(frozen=True, slots=True)
-class MendedText:
-    """The text of a file after its repairs; ``numbers`` are those its features had before, none for a table."""
-
-    text: str
-    mended: tuple[Mended, ...]
-    numbers: tuple[int, ...] = ()
 
 
 def check_repairs(names: Iterable[str]) -> tuple[str, ...]:
@@ -83,10 +81,9 @@ def away_km(lon_deg: float, lat_deg: float, home: Place) -> float:
     """How far [km] a place lies from home, over a sphere (haversine); without end where it is none on the globe."""
     if not (abs(lon_deg) <= 180 and abs(lat_deg) <= 90):
         return float("inf")
-    lat, lat_0 = np.radians(lat_deg), np.radians(home[1])
-    half_lon = np.radians(lon_deg - home[0]) / 2.0
-    chord = np.sin((lat - lat_0) / 2.0) ** 2 + np.cos(lat) * np.cos(lat_0) * np.sin(half_lon) ** 2
-    return float(2.0 * np.degrees(np.arcsin(np.sqrt(np.clip(chord, 0.0, 1.0)))) * _KM_PER_DEG)
+    lat, lat_0, half_lon = (math.radians(part) for part in (lat_deg, home[1], (lon_deg - home[0]) / 2.0))
+    chord = math.sin((lat - lat_0) / 2.0) ** 2 + math.cos(lat) * math.cos(lat_0) * math.sin(half_lon) ** 2
+    return 2.0 * math.degrees(math.asin(math.sqrt(min(chord, 1.0)))) * _KM_PER_DEG
 
 
 def is_swapped(lon_deg: float, lat_deg: float, home: Place) -> bool:
@@ -94,16 +91,14 @@ def is_swapped(lon_deg: float, lat_deg: float, home: Place) -> bool:
     return away_km(lon_deg, lat_deg, home) > NEAR_KM >= away_km(lat_deg, lon_deg, home)
 
 
-def split_at_date_line(geometry: Json) -> tuple[Json, Json] | None:
+def split_at_date_line(geometry: Any) -> tuple[Json, Json] | None:
     """What of a Polygon or LineString lies west of the date line, and what east of it; None where it does not cross it.
 
     West of the line longitudes run up to 180, east of it from -180.
     """
-    coordinates: Any = geometry.get("coordinates")
-    while isinstance(coordinates, list) and coordinates and isinstance(coordinates[0], list):
-        coordinates = coordinates[0]
+    first = first_position(geometry)
     # nearly every estate is far from it: one look at the first place
-    if not _is_position(coordinates) or abs(coordinates[0]) <= _NEAR_LINE_DEG:
+    if first is None or abs(first[0]) <= _NEAR_LINE_DEG:
         return None
     drawn = _unwrapped(geometry)
     if drawn is None or drawn.bounds[0] >= 180.0 or drawn.bounds[2] <= 180.0 or not drawn.is_valid:
@@ -138,7 +133,7 @@ def _unwrapped(geometry: Json) -> Any:
 
 
 def _json_of(geometry: Any) -> Json:
-    made: Json = json.loads(shapely.to_geojson(geometry))
+    made: Json = json.loads(shapely.to_geojson(shapely.orient_polygons(geometry)))
     return made
 
 
@@ -159,6 +154,14 @@ def positions_of(geometry: Any) -> list[list[Any]]:
     return found
 
 
+def first_position(geometry: Any) -> list[Any] | None:
+    """The first position of a GeoJSON geometry; None where that is no pair of numbers."""
+    found = geometry.get("coordinates") if isinstance(geometry, dict) else None
+    while isinstance(found, list) and found and isinstance(found[0], list):
+        found = found[0]
+    return found if _is_position(found) else None
+
+
 def home_of(places: Iterable[Place]) -> Place | None:
     """The middle of places by medians, those that can only be the other way round turned first; None where there are none."""
     told = [(lat, lon) if abs(lat) > 90 and abs(lon) <= 90 else (lon, lat) for lon, lat in places]
@@ -169,29 +172,49 @@ def home_of(places: Iterable[Place]) -> Place | None:
     return float(lon), float(lat)
 
 
-def mend_features(file: str, content: Any, repairs: Collection[str], home: Place | None) -> MendedText | None:
-    """A GeoJSON file after these repairs; None where it is no collection of features, or nothing is changed."""
-    found = content.get("features") if isinstance(content, dict) and content.get("type") == "FeatureCollection" else None
-    if not isinstance(found, list) or not all(isinstance(item, dict) for item in found):
-        return None
-    numbered: list[tuple[int, Json]] = list(enumerate(found, start=1))
+def mend_items(file: str, numbered: Numbered, repairs: Collection[str], home: Place | None) -> tuple[Numbered, list[Mended]]:
+    """Features after these repairs, and what was mended; those that were given stay as they are."""
     mended: list[Mended] = []
-    for repair, mend in _geometry_repairs(home).items():
-        if repair not in repairs:
-            continue
-        for at, (number, item) in enumerate(numbered):
-            geometry = mend(item.get("geometry"))
-            if geometry is not None:
-                numbered[at] = number, {**item, "geometry": geometry}
-                mended.append(Mended(file, place_of(number, item), repair, DONE[repair]))
+    made = [(number, item if isinstance(item, dict) else {}) for number, item in numbered]
+    mends = [(repair, mend) for repair, mend in _geometry_repairs(home).items() if repair in repairs]
+    for at, (number, item) in enumerate(made if mends else ()):
+        geometry = _one_part(item)
+        for repair, mend in mends:
+            better = mend(geometry)
+            if better is not None:
+                geometry = better
+                made[at] = number, {**item, "geometry": geometry}
+                mended.append(_mended(file, number, item, repair))
     if SPLIT in repairs:
-        numbered = _split(file, numbered, mended)
+        made = _split(file, made, mended)
     if DUPLICATES in repairs:
-        numbered = _without_duplicates(file, numbered, mended)
-    if not mended:
-        return None
-    text = json.dumps({**content, "features": [item for _, item in numbered]}, ensure_ascii=False)
-    return MendedText(text, tuple(mended), tuple(number for number, _ in numbered))
+        made = _without_duplicates(file, made, mended)
+    return made if mended else list(numbered), mended
+
+
+def move_points(file: str, numbered: Numbered, moves: Moves) -> tuple[Numbered, list[Mended]]:
+    """Features with Points moved, and what is said of that."""
+    made, mended = list(numbered), []
+    for at, (number, item) in enumerate(made):
+        if number in moves:
+            point_deg, what = moves[number]
+            made[at] = number, {**item, "geometry": {"type": "Point", "coordinates": [float(part) for part in point_deg]}}
+            mended.append(_mended(file, number, item, SNAP, what))
+    return made, mended
+
+
+def _mended(file: str, number: int, item: Json, repair: str, what: str = "") -> Mended:
+    return Mended(file, entry_of(file, number, item).place, repair, what or DONE[repair])
+
+
+def _one_part(item: Json) -> Any:
+    """The geometry of a feature; one of several parts that has only one as if it were alone."""
+    geometry = item.get("geometry")
+    parts = geometry.get("coordinates") if isinstance(geometry, dict) else None
+    kind = geometry_kind(item)
+    if isinstance(geometry, dict) and kind not in ("", geometry.get("type")) and isinstance(parts, list) and len(parts) == 1:
+        return {**geometry, "type": kind, "coordinates": parts[0]}
+    return geometry
 
 
 DONE = {
@@ -210,8 +233,11 @@ def _geometry_repairs(home: Place | None) -> dict[str, Callable[[Any], Json | No
 
 
 def _swap_geometry(geometry: Any, home: Place | None) -> Json | None:
-    positions = positions_of(geometry)
-    if home is None or not positions or not all(is_swapped(each[0], each[1], home) for each in positions):
+    first = first_position(geometry)
+    # nearly every shape is near: one look at its first place
+    if home is None or first is None or not is_swapped(first[0], first[1], home):
+        return None
+    if not all(is_swapped(each[0], each[1], home) for each in positions_of(geometry)):
         return None
 
     def swap(found: Any) -> Any:
@@ -258,79 +284,68 @@ def _is_position(found: Any) -> bool:
     return is_pair and all(abs(part) < 1e300 for part in found[:2])
 
 
-def _split(file: str, numbered: list[tuple[int, Json]], mended: list[Mended]) -> list[tuple[int, Json]]:
+def _split(file: str, numbered: Numbered, mended: list[Mended]) -> Numbered:
     """Blocks that cross the date line become a west and an east block; their rows go to the one they lie in."""
-    halves = [
-        split_at_date_line(item["geometry"]) if isinstance(item.get("geometry"), dict) else None for _, item in numbered
-    ]
+    halves = [split_at_date_line(_one_part(item)) for _, item in numbered]
     crossing = {
-        _name(item) for (_, item), half in zip(numbered, halves, strict=True) if half and half[0]["type"] == "Polygon"
-    }
-    made: list[tuple[int, Json]] = []
+        _name(item) for (_, item), half in zip(numbered, halves, strict=True) if half and half[0]["type"] == POLYGON
+    } - {""}
+    if not crossing:
+        return numbered
+    made: Numbered = []
     for (number, item), half in zip(numbered, halves, strict=True):
-        if half is not None and _name(item) in crossing:
-            mended.append(Mended(file, place_of(number, item), SPLIT, DONE[SPLIT]))
+        if _name(item) not in crossing:
+            made.append((number, item))
+        elif half is not None:
+            mended.append(_mended(file, number, item, SPLIT))
             made += [(number, _renamed({**item, "geometry": part}, side)) for part, side in zip(half, _SIDES, strict=True)]
-            continue
-        places = positions_of(item.get("geometry")) if _name(item) in crossing else []
-        if places:
-            side = _SIDES[int(np.mod(places[0][0], 360.0) > 180.0)]
-            item = _renamed(item, side)
-            mended.append(Mended(file, place_of(number, item), SPLIT, f"was put into the {side} part of its block"))
-        made.append((number, item))
+        else:
+            first = first_position(item.get("geometry"))
+            if first is not None:
+                side = _SIDES[int(np.mod(first[0], 360.0) > 180.0)]
+                item = _renamed(item, side)
+                mended.append(_mended(file, number, item, SPLIT, f"was put into the {side} part of its block"))
+            made.append((number, item))
     return made
 
 
 _SIDES = ("west", "east")
 
 
-def _name(item: Json) -> str:
+def _name_key(item: Json) -> Any:
+    """Under what a feature says the name of its block, in any case; None where it does not."""
     properties = item.get("properties")
-    found = (properties.get("block") or properties.get("name")) if isinstance(properties, dict) else None
-    return one_spelling(str(found).strip()) if found else ""
+    told = properties if isinstance(properties, dict) else {}
+    keys = {str(key).strip().casefold(): key for key, value in told.items() if value}
+    return keys.get("block", keys.get("name"))
+
+
+def _name(item: Json) -> str:
+    key = _name_key(item)
+    return "" if key is None else one_spelling(str(item["properties"][key]).strip())
 
 
 def _renamed(item: Json, side: str) -> Json:
-    properties = dict(item["properties"])
-    key = "block" if properties.get("block") else "name"
-    return {**item, "properties": {**properties, key: f"{str(properties[key]).strip()} {side}"}}
+    key = _name_key(item)
+    return {**item, "properties": {**item["properties"], key: f"{_name(item)} {side}"}}
 
 
-def _without_duplicates(file: str, numbered: list[tuple[int, Json]], mended: list[Mended]) -> list[tuple[int, Json]]:
+def _without_duplicates(file: str, numbered: Numbered, mended: list[Mended]) -> Numbered:
+    # writing a feature down is slow beside a look whether another one begins at its first place
+    begins = [str(first_position(item.get("geometry"))) for _, item in numbered]
+    times = Counter(begins)
     first: dict[str, int] = {}
     kept = []
-    for number, item in numbered:
-        said = json.dumps([item.get("properties"), item.get("geometry")], sort_keys=True)
-        if said in first and first[said] != number:
-            mended.append(Mended(file, place_of(number, item), DUPLICATES, f"{DONE[DUPLICATES]} feature {first[said]}"))
+    for (number, item), begin in zip(numbered, begins, strict=True):
+        said = json.dumps([item.get("properties"), item.get("geometry")], sort_keys=True) if item and times[begin] > 1 else ""
+        if said and first.setdefault(said, number) != number:
+            mended.append(_mended(file, number, item, DUPLICATES, f"{DONE[DUPLICATES]} feature {first[said]}"))
         else:
-            first[said] = number
             kept.append((number, item))
     return kept
 
 
-def place_of(number: int, item: Json) -> str:
-    """Where a feature stands, as its reader says it."""
-    name = _name(item)
-    properties = item.get("properties")
-    row = str(properties.get("row") or "") if isinstance(properties, dict) else ""
-    return f"feature {number}" + (f", block {name}" if name else "") + (f", row {row}" if row else "")
-
-
-def places_of(content: Any) -> list[Place]:
-    """The first position of each feature of a GeoJSON file."""
-    found = content.get("features") if isinstance(content, dict) else None
-    items = [item for item in found if isinstance(item, dict)] if isinstance(found, list) else []
-    first = [positions_of(item.get("geometry"))[:1] for item in items]
-    return [(float(each[0][0]), float(each[0][1])) for each in first if each]
-
-
-def move_points(file: str, content: Any, moves: dict[int, tuple[Floats, str]]) -> MendedText:
-    """A GeoJSON file with Points, by number, moved to another lon, lat (2,) [degrees], and what is said of each."""
-    features = list(content["features"])
-    mended = []
-    for number, (point_deg, what) in moves.items():
-        item = features[number - 1]
-        features[number - 1] = {**item, "geometry": {"type": "Point", "coordinates": [float(part) for part in point_deg]}}
-        mended.append(Mended(file, place_of(number, item), SNAP, what))
-    return MendedText(json.dumps({**content, "features": features}, ensure_ascii=False), tuple(mended))
+def places_of(items: Iterable[Any]) -> list[Place]:
+    """The first position of each feature."""
+    first = [first_position(item.get("geometry")) for item in items if isinstance(item, dict)]
+    return [(float(each[0]), float(each[1])) for each in first if each is not None]

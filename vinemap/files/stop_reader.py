@@ -11,6 +11,7 @@ from vinemap.errors import FileError, Problem
 from vinemap.files.cells import Entry, Refused, keep_good, keep_good_lines
 from vinemap.files.geojson import POINT, Feature, is_drawn, read_features
 from vinemap.files.place_text import with_places
+from vinemap.files.shapes import Mend
 from vinemap.files.table import read_table
 from vinemap.files.text import Read
 
@@ -48,14 +49,15 @@ class StopDraft:
     is_targeted: bool
 
 
-def read_stops(path: Path, crs: str = "") -> Read[tuple[StopDraft, ...]]:
+def read_stops(path: Path, crs: str = "", mend: Mend | None = None) -> Read[tuple[StopDraft, ...]]:
     """Stops of a table or of the Points in a file of features. Raises FileError when the file holds none.
 
     ``crs`` is the map system of the coordinates where the file tells none; without it x_m and y_m are in the estate's.
+    ``mend`` makes the repairs of Points that were agreed to.
     """
     path = Path(path)
     if is_drawn(path):
-        read = read_features(path, (POINT,), crs)
+        read = read_features(path, (POINT,), crs, mend)
         stops, problems = stops_of(read.value)
         return Read(tuple(stops), (*read.problems, *problems), read.notes)
     table = read_table(path, NEEDED, KNOWN)

@@ -6,11 +6,20 @@ import csv
 import io
 import re
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 
-from vinemap.files.repairs import DONE, DUPLICATES, SWAP, Mended, MendedText, Place, is_swapped
+from vinemap.files.repairs import DONE, DUPLICATES, SWAP, Mended, Place, is_swapped
 from vinemap.files.table import first_lines, records_as_written
 
 _PLAIN = re.compile(r"[+-]?[0-9]*[.,]?[0-9]+([eE][+-]?[0-9]{1,3})?")
+
+
+@dataclass(frozen=True, slots=True)
+class MendedText:
+    """The text of a table after its repairs."""
+
+    text: str
+    mended: tuple[Mended, ...]
 
 
 def mend_table(file: str, text: str, repairs: Collection[str], home: Place | None) -> MendedText | None:

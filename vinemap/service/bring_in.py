@@ -20,6 +20,7 @@ from vinemap.files.outlines import OutlineDraft
 from vinemap.files.picture_place import without_sides
 from vinemap.files.projection import frame_for
 from vinemap.files.row_lines import RowDraft
+from vinemap.files.shapes import Mend
 from vinemap.files.stop_placing import place_stops
 from vinemap.files.stop_reader import StopDraft, read_stops
 from vinemap.files.text import Read
@@ -58,17 +59,19 @@ def bring_in(
     columns: Mapping[Path, str] | None = None,
     crs: str = "",
     pictures: Collection[Path] = (),
+    mend: Mend | None = None,
 ) -> tuple[Season, Report]:
     """The season with the files in it, and the report. ``name`` is the estate's where no file says.
 
     ``columns``: files of which one column is to be taken and nothing else, whatever they hold, and its name.
     ``crs``: the map system of files that do not say in which one they are. ``pictures``: files that a person calls pictures.
+    ``mend``: makes the repairs of shapes that were agreed to.
     Raises NothingGood when nothing can be brought in at all; whatever is merely partly bad is reported.
     """
     report = Report()
     columns = columns or {}
     named = dict.fromkeys(columns, _COLUMNS) | dict.fromkeys(pictures, "picture")
-    drafts = _read_drafts(without_sides(without_parts(paths)), named, report, known_system(crs))
+    drafts = _read_drafts(without_sides(without_parts(paths)), named, report, known_system(crs), mend)
     is_new = season is None
     season = season or _begin(drafts, name, report)
     if drafts.estate is not None:
@@ -89,18 +92,18 @@ def bring_in(
     for path in drafts.later.get("picture", []):
         season = _guarded(partial(add_picture, crs=crs), season, path, report)
     for path in drafts.later.get(_COLUMNS, []):
-        season = _guarded(partial(add_column, column=columns.get(path, ""), crs=crs), season, path, report)
+        season = _guarded(partial(add_column, column=columns.get(path, ""), crs=crs, mend=mend), season, path, report)
     return season, report
 
 
-def _read_drafts(paths: Sequence[Path], named: Mapping[Path, str], report: Report, crs: str) -> _Drafts:
+def _read_drafts(paths: Sequence[Path], named: Mapping[Path, str], report: Report, crs: str, mend: Mend | None) -> _Drafts:
     drafts = _Drafts()
     for path in paths:
         try:
             if path in named:
                 drafts.later.setdefault(named[path], []).append(path)
             else:
-                _read_one(path, drafts, report, crs)
+                _read_one(path, drafts, report, crs, mend)
         except VinemapError as error:
             report.refuse(path, error)
     if not (drafts.estate or drafts.outlines or drafts.rows or drafts.stops or drafts.later):
@@ -109,7 +112,7 @@ def _read_drafts(paths: Sequence[Path], named: Mapping[Path, str], report: Repor
     return drafts
 
 
-def _read_one(path: Path, drafts: _Drafts, report: Report, crs: str) -> None:
+def _read_one(path: Path, drafts: _Drafts, report: Report, crs: str, mend: Mend | None) -> None:
     kind = kind_of(path)
     if kind == "season":
         raise FileError(f"{path.name} is a season file.", "Open it instead, or bring in the files it was made from.")
@@ -120,7 +123,7 @@ def _read_one(path: Path, drafts: _Drafts, report: Report, crs: str) -> None:
         report.took(read, f"{path.name}: the estate {read.value.name}")
         drafts.estate = path, read.value
     elif kind in GROUND_KINDS:
-        ground: Read[GroundDraft] = read_ground(path, crs)
+        ground: Read[GroundDraft] = read_ground(path, crs, mend)
         found = ground.value
         held = (("outline", found.outlines), ("row", found.rows), ("stop", found.stops))
         counts = [counted(len(each), thing) for thing, each in held if each]
@@ -129,7 +132,7 @@ def _read_one(path: Path, drafts: _Drafts, report: Report, crs: str) -> None:
         drafts.rows += found.rows
         drafts.stops += found.stops
     elif kind == "stops":
-        stops = read_stops(path, crs)
+        stops = read_stops(path, crs, mend)
         report.took(stops, f"{path.name}: {counted(len(stops.value), 'stop')}")
         drafts.stops += stops.value
     elif kind == "truth":

@@ -15,6 +15,7 @@ from vinemap.files.ground_reader import read_ground
 from vinemap.files.kinds import kind_of
 from vinemap.files.picture_place import without_sides
 from vinemap.files.picture_reader import check_picture
+from vinemap.files.shapes import Mend
 from vinemap.files.stop_reader import read_stops
 from vinemap.files.text import Read
 from vinemap.files.vector_reader import without_parts
@@ -30,24 +31,25 @@ def _picture(path: Path) -> Read[tuple[()]]:
     return Read(())
 
 
-_READERS: dict[str, Callable[[Path], Read[Any]]] = {
-    "estate": read_estate,
-    "rows": read_ground,
-    "stops": read_stops,
-    "vines": read_vines,
-    "weather": lambda path: read_weather(path, 0.0),
-    "passes": read_passes,
-    "sprays": read_sprays,
-    "raster": check_raster,
-    "picture": _picture,
-    "readings": lambda path: read_readings(path, *columns_of(path)),
+_READERS: dict[str, Callable[[Path, Mend | None], Read[Any]]] = {
+    "estate": lambda path, _: read_estate(path),
+    "rows": lambda path, mend: read_ground(path, mend=mend),
+    "stops": lambda path, mend: read_stops(path, mend=mend),
+    "vines": lambda path, _: read_vines(path),
+    "weather": lambda path, _: read_weather(path, 0.0),
+    "passes": lambda path, _: read_passes(path),
+    "sprays": lambda path, _: read_sprays(path),
+    "raster": lambda path, _: check_raster(path),
+    "picture": lambda path, _: _picture(path),
+    "readings": lambda path, mend: read_readings(path, next(iter(columns_of(path)), ""), mend=mend),
 }
 
 
-def check(paths: Sequence[Path]) -> Report:
+def check(paths: Sequence[Path], mend: Mend | None = None) -> Report:
     """Problems in the files: with outlines among them all read together as one estate, else each by itself.
 
-    What needs the blocks (whether a vine is there) is left unsaid without outlines; the notes tell.
+    What needs the blocks (whether a vine is there) is left unsaid without outlines; the notes tell. ``mend`` is shown the
+    shapes, to say what could be mended.
     """
     report = Report()
     kinds: dict[Path, str] = {}
@@ -64,16 +66,16 @@ def check(paths: Sequence[Path]) -> Report:
         report.notes.append(f"{path.name} has the columns {', '.join(columns)}; name the one to take when you bring it in.")
         ours.remove(path)
     if any(kinds[path] in ("outlines", "mixed") for path in ours):
-        _check_together(ours, report)
+        _check_together(ours, report, mend)
     else:
         for path in ours:
-            _check_alone(path, kinds[path], report)
+            _check_alone(path, kinds[path], report, mend)
     return report
 
 
-def _check_together(paths: Sequence[Path], report: Report) -> None:
+def _check_together(paths: Sequence[Path], report: Report, mend: Mend | None) -> None:
     try:
-        report.problems += bring_in(paths, None, "check")[1].problems
+        report.problems += bring_in(paths, None, "check", mend=mend)[1].problems
     except NothingGood as error:
         report.problems += error.problems
         if not error.problems:
@@ -82,9 +84,9 @@ def _check_together(paths: Sequence[Path], report: Report) -> None:
         report.refuse(paths[0], error)
 
 
-def _check_alone(path: Path, kind: str, report: Report) -> None:
+def _check_alone(path: Path, kind: str, report: Report, mend: Mend | None) -> None:
     try:
-        report.problems += _READERS[kind](path).problems
+        report.problems += _READERS[kind](path, mend).problems
     except VinemapError as error:
         report.refuse(path, error)
     if kind not in ("estate", "weather", "picture"):

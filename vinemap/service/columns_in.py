@@ -10,6 +10,7 @@ from vinemap.files.cells import one_spelling
 from vinemap.files.covariate_raster import is_raster, read_raster
 from vinemap.files.covariate_reader import columns_of, place_readings, read_readings
 from vinemap.files.kinds import kind_of
+from vinemap.files.shapes import Mend
 from vinemap.season import edits
 from vinemap.season.value import Season
 from vinemap.service.report import Report, counted
@@ -30,11 +31,11 @@ def columns_to_ask(paths: Sequence[Path]) -> dict[Path, tuple[str, ...]]:
     return asked
 
 
-def add_column(season: Season, path: Path, report: Report, column: str, crs: str = "") -> Season:
+def add_column(season: Season, path: Path, report: Report, column: str, crs: str = "", mend: Mend | None = None) -> Season:
     """The season with one column of a file; ``column`` is its name there, or what to call the figures of a raster.
 
     Empty, it is the only column of a table, or for a raster the name of the file. ``crs`` is the map system of places where a
-    table or points tell none. Raises FileError or InputError.
+    table or points tell none; ``mend`` makes the repairs of points that were agreed to. Raises FileError or InputError.
     """
     if is_raster(path):
         name = one_spelling(column.strip()) or " ".join(one_spelling(path.stem).split())
@@ -43,7 +44,7 @@ def add_column(season: Season, path: Path, report: Report, column: str, crs: str
     else:
         column = column or _only_column(path)
         name = " ".join(one_spelling(column).casefold().split())
-        read = read_readings(path, column, crs)
+        read = read_readings(path, column, crs, mend)
         placed = place_readings(read.value, season.blocks, season.estate.frame, name, path.name)
         problems, notes = (*read.problems, *placed.problems), (*read.notes, *placed.notes)
         if placed.value is None:

@@ -25,7 +25,7 @@ class Agreed:
 
     ``columns``: which column is which, as ``theirs=ours`` parted by commas, for every file that has all of theirs;
     ``columns_of`` the same for single files; ``remembered`` what was confirmed before for a table of such heads, "" for
-    none; ``repairs`` by name; ``snap_m`` how far a stop may be moved [m].
+    none; ``repairs`` by name; ``snap_m`` how far a stop may be moved [m]; ``crs`` the map system of files that tell none.
     """
 
     columns: str = ""
@@ -33,6 +33,7 @@ class Agreed:
     remembered: Callable[[Heads], str] = _nothing
     repairs: tuple[str, ...] = ()
     snap_m: float = SNAP_M
+    crs: str = ""
 
 
 @dataclass(frozen=True, slots=True)

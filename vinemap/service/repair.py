@@ -1,48 +1,38 @@
-"""Files come in as the manager agreed: mended copies are read in their stead, and what was mended is told line by line.
+"""Files come in as the manager agreed, and what was mended is told line by line. The files themselves are never changed.
 
-The files themselves are never changed.
+Shapes are mended while they are read; of a table a copy is read, gone afterwards.
 """
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from vinemap.errors import InputError, Problem, VinemapError
 from vinemap.files.covariate_raster import is_raster
-from vinemap.files.geojson import is_json, read_json
-from vinemap.files.matching import read_heads
+from vinemap.files.geojson import is_drawn, read_items
+from vinemap.files.mending import Mending
 from vinemap.files.picture_place import without_sides
 from vinemap.files.picture_reader import is_picture
-from vinemap.files.point_layers import is_database
-from vinemap.files.repairs import (
-    REPAIRS,
-    SNAP,
-    TURN,
-    Mended,
-    MendedText,
-    Place,
-    check_repairs,
-    home_of,
-    mend_features,
-    places_of,
-)
+from vinemap.files.point_layers import is_database, is_season
+from vinemap.files.repairs import REPAIRS, SNAP, TURN, Mended, Place, check_repairs, home_of, places_of
+from vinemap.files.shapes import Mend
 from vinemap.files.table import rename_heads, table_text
-from vinemap.files.table_repairs import mend_table, table_places
+from vinemap.files.table_repairs import MendedText, mend_table, table_places
 from vinemap.files.text import write_text
+from vinemap.files.vector_reader import without_parts
 from vinemap.ground.snapping import MOST_SNAP_M
 from vinemap.season.value import Season
 from vinemap.service.matched import Agreed, Heads, match
 from vinemap.service.report import NothingGood, Report
-from vinemap.service.snapping import snapped
+from vinemap.service.snapping import points_to_move, stops_to_move, table_with_moves
 
-Take = Callable[[Sequence[Path], Season | None, Mapping[Path, str]], tuple[Season, Report]]
-"""Brings files into a season; the last are those of which one column is to be taken."""
+Take = Callable[[Sequence[Path], Season | None, Mapping[Path, str], Mend], tuple[Season, Report]]
+"""Brings files into a season: those of which one column is to be taken, and what mends the shapes of all."""
 
 _WORDS = {
     "close-ring": ("outline is not closed", "outlines are not closed", "Close {}?"),
@@ -82,18 +72,17 @@ class Offer:
 
 
 @dataclass(slots=True)
-class Copies:
-    """The files to read, each itself or a mended copy of it, and what is to be told about that."""
+class Given:
+    """The files to read, each itself or a copy of a table, what mends shapes, and what is to be told about that."""
 
     folder: Path
+    mend: Mending
     paths: dict[Path, Path] = field(default_factory=dict)
     made: int = 0
     problems: list[Problem] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     mended: list[Mended] = field(default_factory=list)
     confirmed: dict[Heads, str] = field(default_factory=dict)
-    numbers: dict[str, tuple[int, ...]] = field(default_factory=dict)
-    home: Place | None = None
 
     def write(self, path: Path, text: str) -> None:
         """Let a text stand for a file, under its name."""
@@ -104,29 +93,18 @@ class Copies:
         self.paths[path] = copy
 
     def put(self, path: Path, text: MendedText) -> None:
-        """Let a mended text stand for a file, and keep what is told about it."""
+        """Let a mended text stand for a table, and keep what is told about it."""
         self.write(path, text.text)
-        self.mended += [replace(each, place=self._numbered(path.name, each.place)) for each in text.mended]
-        if text.numbers:
-            self.numbers[path.name] = text.numbers
+        self.mended += text.mended
 
-    def told(self, problems: Sequence[Problem]) -> list[Problem]:
-        """All problems, those of copies with the feature numbers of the file."""
-        return [*self.problems, *(self._told(each) for each in problems)]
+    def all_mended(self) -> tuple[Mended, ...]:
+        """What was mended in tables, and in shapes so far as they were read."""
+        return (*self.mended, *(each for some in self.mend.mended.values() for each in some))
 
     def tell(self, report: Report) -> None:
         """Put what is told into a report."""
-        report.problems[:] = self.told(report.problems)
+        report.problems[:] = [*self.problems, *report.problems]
         report.notes.extend(self.notes)
-
-    def _told(self, problem: Problem) -> Problem:
-        place, why = (self._numbered(problem.file, text) for text in (problem.place, problem.why))
-        return replace(problem, place=place, why=why)
-
-    def _numbered(self, file: str, text: str) -> str:
-        """A text about a copy with the feature numbers of the file."""
-        numbers = self.numbers.get(file, ())
-        return re.sub(r"\bfeature ([0-9]+)", lambda found: f"feature {numbers[int(found[1]) - 1]}", text) if numbers else text
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,32 +136,28 @@ def bring_in_agreed(
     """
     columns = columns or {}
     repairs = check_repairs(agreed.repairs)
-    with mended_copies(paths, season, agreed, columns) as copies:
+    with given_as_agreed(paths, season, agreed, columns) as given:
 
         def bring() -> tuple[Season | None, Report, NothingGood | None]:
-            here = list(copies.paths.values())
-            asked = {copies.paths[path]: column for path, column in columns.items() if path in copies.paths}
+            here = list(given.paths.values())
+            asked = {given.paths[path]: column for path, column in columns.items() if path in given.paths}
             try:
-                made, report = take(here, season, asked)
+                made, report = take(here, season, asked, given.mend)
             except NothingGood as error:
                 return None, Report(problems=list(error.problems)), error
             return made, report, None
 
         made, report, error = bring()
-        counts = Counter(each.repair for each in _could_mend(copies))
+        moved = 0
         if made is not None:
-            moved = _snap(copies, made, agreed.snap_m, report.problems)
+            moved = _snap(given, made, agreed, report.problems, SNAP in repairs)
             if SNAP in repairs and moved:
-                for path, text in moved.items():
-                    copies.put(path, text)
                 made, report, error = bring()
-            else:
-                counts[SNAP] = sum(len(each.mended) for each in moved.values())
-        copies.tell(report)
+        given.tell(report)
         if error is not None:
             error = NothingGood(error.what, error.do, report.problems)
-        offers = tuple(Offer(name, counts[name]) for name in REPAIRS if counts[name] and name not in repairs)
-        return Outcome(made, report, tuple(copies.mended), offers, copies.confirmed, error)
+        offers = (*offers_for(given, agreed), *([Offer(SNAP, moved)] if moved and SNAP not in repairs else []))
+        return Outcome(made, report, given.all_mended(), offers, given.confirmed, error)
 
 
 def made_of(outcome: Outcome) -> Season:
@@ -194,100 +168,99 @@ def made_of(outcome: Outcome) -> Season:
 
 
 @contextmanager
-def mended_copies(
+def given_as_agreed(
     paths: Sequence[Path], season: Season | None, agreed: Agreed, columns: Mapping[Path, str] | None = None
-) -> Iterator[Copies]:
-    """The files with their columns under our names and their shapes mended, as agreed; gone when the ``with`` ends."""
+) -> Iterator[Given]:
+    """The files with the columns of tables under our names, tables mended, and what mends shapes, all as agreed.
+
+    Copies of tables are gone when the ``with`` ends.
+    """
     if not 0.0 < agreed.snap_m <= MOST_SNAP_M:
         raise InputError(f"A stop can't be moved {agreed.snap_m:g} m.", f"Give more than 0 and at most {MOST_SNAP_M:g} m.")
     with TemporaryDirectory(prefix="vinemap-") as folder:
-        copies = Copies(Path(folder))
-        for path in without_sides(paths):
-            copies.paths[path] = path
+        given = Given(Path(folder), Mending(agreed.repairs))
+        for path in without_sides(without_parts(paths)):
+            given.paths[path] = path
             if path not in (columns or {}):
-                _match(path, agreed, copies)
-        home = copies.home = home_for(copies, season)
-        for path, stand in list(copies.paths.items()):
-            text = _mended(stand, agreed.repairs, home) if agreed.repairs else None
+                _match(path, agreed, given)
+        home = given.mend.home = _home_for(given, season, agreed.crs)
+        for path, stand in list(given.paths.items()):
+            text = _mended_table(stand, agreed.repairs, home) if agreed.repairs else None
             if text is not None:
-                copies.put(path, text)
-        yield copies
+                given.put(path, text)
+        yield given
 
 
-def offers_for(copies: Copies, agreed: Agreed) -> tuple[Offer, ...]:
-    """Repairs of single files that nobody agreed to yet."""
-    counts = Counter(each.repair for each in _could_mend(copies))
+def offers_for(given: Given, agreed: Agreed) -> tuple[Offer, ...]:
+    """Repairs of single files that nobody agreed to yet; those of shapes once they were read."""
+    tables = [_mended_table(stand, REPAIRS, given.mend.home) for stand in given.paths.values()]
+    counts = Counter(each.repair for text in tables if text is not None for each in text.mended)
+    counts += Counter(each.repair for some in given.mend.could.values() for each in some)
     return tuple(Offer(name, counts[name]) for name in REPAIRS if counts[name] and name not in agreed.repairs)
 
 
-def home_for(copies: Copies, season: Season | None) -> Place | None:
+def _home_for(given: Given, season: Season | None, crs: str) -> Place | None:
     """Where the rest lies [degrees]: the estate of the season, or else the middle of all files."""
     if season is not None:
         return season.estate.frame.lon_deg, season.estate.frame.lat_deg
-    return home_of([place for stand in copies.paths.values() for place in _places(stand)])
+    return home_of([place for stand in given.paths.values() for place in _places(stand, crs)])
 
 
-def _match(path: Path, agreed: Agreed, copies: Copies) -> None:
+def _match(path: Path, agreed: Agreed, given: Given) -> None:
     """Let a copy with our column names stand for a table; take it out, with a problem, where it has to be asked about."""
     found = match(path, agreed)
     if found is None:
         return
     if found.refused is not None:
-        copies.problems.append(found.refused)
-        del copies.paths[path]
+        given.problems.append(found.refused)
+        del given.paths[path]
         return
     text, notes = table_text(path)
-    copies.notes += notes
-    copies.confirmed[found.heads] = found.given
+    given.notes += notes
+    given.confirmed[found.heads] = found.given
     if found.was_remembered:
-        copies.notes.append(f"{path.name}: columns were taken as confirmed before: {found.given}.")
-    copies.write(path, rename_heads(text, found.names))
+        given.notes.append(f"{path.name}: columns were taken as confirmed before: {found.given}.")
+    given.write(path, rename_heads(text, found.names))
 
 
-def _could_mend(copies: Copies) -> list[Mended]:
-    texts = [_mended(stand, REPAIRS, copies.home) for stand in copies.paths.values()]
-    return [each for text in texts if text is not None for each in text.mended]
-
-
-def _mended(path: Path, repairs: Sequence[str], home: Place | None) -> MendedText | None:
-    """A file after repairs; None where it is of another kind, can't be read, or needs none."""
+def _mended_table(path: Path, repairs: Sequence[str], home: Place | None) -> MendedText | None:
+    """A table after repairs; None where it is another kind of file, can't be read, or needs none."""
     try:
-        if is_picture(path) or is_database(path) or is_raster(path):
-            return None
-        if is_json(path):
-            return mend_features(path.name, read_json(path)[0], repairs, home)
-        return mend_table(path.name, table_text(path)[0], repairs, home)
-    except (VinemapError, RecursionError):
+        return mend_table(path.name, table_text(path)[0], repairs, home) if _is_table(path) else None
+    except VinemapError:
         # it is refused in words where it is read
         return None
 
 
-def _places(path: Path) -> list[Place]:
+def _places(path: Path, crs: str) -> list[Place]:
     try:
-        if is_picture(path) or is_database(path) or is_raster(path):
-            return []
-        return places_of(read_json(path)[0]) if is_json(path) else table_places(table_text(path)[0])
+        if _is_table(path):
+            return table_places(table_text(path)[0])
+        is_ground = not (is_picture(path) or is_raster(path) or (is_database(path) and is_season(path)))
+        return places_of(read_items(path, crs).value) if is_ground else []
     except VinemapError:
         return []
 
 
-def _snap(copies: Copies, season: Season, most_m: float, problems: Sequence[Problem]) -> dict[Path, MendedText]:
-    """Files with stops that can be moved to their row, of those that were left out or name a row."""
+def _is_table(path: Path) -> bool:
+    return not (is_picture(path) or is_raster(path) or is_drawn(path))
+
+
+def _snap(given: Given, season: Season, agreed: Agreed, problems: Sequence[Problem], makes: bool) -> int:
+    """How many stops can be moved to their row, of those that were left out or name a row; with ``makes`` they are."""
     left_out: dict[str, set[str]] = {}
     for problem in problems:
         left_out.setdefault(problem.file, set()).add(problem.place)
-    found = {}
-    for path, stand in copies.paths.items():
-        if read_heads(stand) is None and not _is_json(stand):
-            continue
-        text = snapped(stand, season, most_m, left_out.get(path.name, set()))
-        if text is not None:
-            found[path] = text
-    return found
-
-
-def _is_json(path: Path) -> bool:
-    try:
-        return is_json(path)
-    except VinemapError:
-        return False
+    count = 0
+    for path, stand in list(given.paths.items()):
+        moves = stops_to_move(stand, season, agreed, left_out.get(path.name, set()), given.mend)
+        if stand in given.mend.row_named:
+            points = points_to_move(moves, season)
+            count += len(points)
+            if makes:
+                given.mend.moves[stand] = points
+        elif moves and (text := table_with_moves(stand, moves, season, agreed.crs)) is not None:
+            count += len(text.mended)
+            if makes:
+                given.put(path, text)
+    return count

@@ -1,4 +1,4 @@
-"""Stops that lie a little beside their row are moved to its nearest vine, in a copy of their file."""
+"""Stops that lie a little beside their row are moved to its nearest vine."""
 
 from __future__ import annotations
 
@@ -6,28 +6,29 @@ import re
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
 from vinemap.columns import Floats
 from vinemap.errors import VinemapError
 from vinemap.files.cells import Refused
-from vinemap.files.geojson import POINT, geometry_kind, is_json, read_json
-from vinemap.files.ground_reader import read_ground
+from vinemap.files.coordinates import known_system
+from vinemap.files.geojson import is_drawn
 from vinemap.files.kinds import kind_of
 from vinemap.files.matching import read_heads
+from vinemap.files.mending import Mending
 from vinemap.files.placing import local_points
-from vinemap.files.projection import from_projected, to_lonlat
-from vinemap.files.repairs import SNAP, Mended, MendedText, move_points
+from vinemap.files.projection import from_projected, to_lonlat, to_system
+from vinemap.files.repairs import SNAP, Mended, Moves
 from vinemap.files.stop_reader import StopDraft, read_stops
 from vinemap.files.table import records_as_written, table_text
-from vinemap.files.table_repairs import write_record
+from vinemap.files.table_repairs import MendedText, write_record
 from vinemap.ground.block import Block
 from vinemap.ground.locate import nearest_block, nearest_vine
 from vinemap.ground.snapping import snap, snap_to_row
 from vinemap.ground.vines import place_vines
 from vinemap.season.value import Season
+from vinemap.service.matched import Agreed
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,45 +40,32 @@ class Move:
     what: str
 
 
-def snapped(path: Path, season: Season, most_m: float, left_out: Collection[str]) -> MendedText | None:
-    """A file of stops with those moved that were ``left_out``, by their place in it, for lying beside their row, and those
-    that name another row than the nearest."""
+def stops_to_move(path: Path, season: Season, agreed: Agreed, left_out: Collection[str], mend: Mending) -> list[Move]:
+    """Stops of a file to be moved: of those that were ``left_out``, by their place in it, for lying beside their row, and
+    those that name another row than the nearest. Its shapes were read by ``mend`` before."""
     try:
-        if not left_out and not _names_rows(path):
-            return None
-        content = read_json(path)[0] if is_json(path) else None
-        if content is not None and not _has_points(content):
-            return None
-        kind = kind_of(path)
-        if kind == "stops":
-            drafts: Sequence[StopDraft] = read_stops(path).value
-        elif kind == "mixed":
-            drafts = read_ground(path).value.stops
-        else:
-            return None
-        moves = moves_of([each for each in drafts if each.entry.place in left_out or each.entry.text("row")], season, most_m)
-        if not moves:
-            return None
-        if content is None:
-            return _moved_lines(path, moves, season)
+        is_table = not is_drawn(path)
+        if not (is_table or path in mend.row_named) or not (left_out or mend.row_named.get(path) or _names_rows(path)):
+            return []
+        if kind_of(path) not in ("stops", "mixed"):
+            return []
+        drafts = read_stops(path, agreed.crs, mend).value
     except VinemapError:
         # it is refused in words where it is read
-        return None
-    if content.get("type") != "FeatureCollection":
-        return None
-    places = {int(re.findall(r"[0-9]+", move.draft.entry.place)[0]): move for move in moves}
-    return move_points(path.name, content, {number: (_lonlat(move, season), move.what) for number, move in places.items()})
+        return []
+    asked = [each for each in drafts if each.entry.place in left_out or each.entry.text("row")]
+    return moves_of(asked, season, agreed.snap_m)
 
 
-def _has_points(content: Any) -> bool:
-    features = content.get("features") if isinstance(content, dict) else None
-    return isinstance(features, list) and any(geometry_kind(item) == POINT for item in features)
+def points_to_move(moves: Sequence[Move], season: Season) -> Moves:
+    """Where Points go, by their number in their file."""
+    return {int(re.findall(r"[0-9]+", move.draft.entry.place)[0]): (_lonlat(move, season), move.what) for move in moves}
 
 
 def _names_rows(path: Path) -> bool:
-    """Whether stops may name a row beside a point."""
+    """Whether stops of a table may name a row beside a point."""
     read = read_heads(path)
-    heads = {head.strip().casefold() for head in read[0]} if read is not None else {"row", "lon"}
+    heads = {head.strip().casefold() for head in read[0]} if read is not None else set()
     return "row" in heads and bool(heads & {"lon", "x_m"})
 
 
@@ -146,22 +134,31 @@ def _lonlat(move: Move, season: Season) -> Floats:
     return np.array([lon[0], lat[0]])
 
 
-def _moved_lines(path: Path, moves: Sequence[Move], season: Season) -> MendedText | None:
+def _metres(move: Move, season: Season, crs: str) -> Floats:
+    """Where a stop is moved to, in the map system that its table was read in."""
+    if move.draft.lonlat_deg is not None:
+        lonlat_deg = _lonlat(move, season)
+        x_m, y_m = to_system(known_system(crs), lonlat_deg[:1], lonlat_deg[1:])
+        return np.array([x_m[0], y_m[0]])
+    frame = season.estate.frame
+    return np.array([move.to_m[0] + frame.origin_x_m, move.to_m[1] + frame.origin_y_m])
+
+
+def table_with_moves(path: Path, moves: Sequence[Move], season: Season, crs: str) -> MendedText | None:
+    """A table of stops with these moved, None where nothing is changed; ``crs`` is the map system of its metres."""
     table = records_as_written(table_text(path)[0])
     if table is None:
         return None
     at = {move.draft.entry.place: move for move in moves}
-    frame = season.estate.frame
     lines, mended = list(table.lines), []
     for record in table.records:
         move = at.get(record.place)
         if move is None:
             continue
-        if move.draft.lonlat_deg is not None:
+        if "lon" in table.columns and move.draft.lonlat_deg is not None:
             place = {name: f"{part:.9f}" for name, part in zip(("lon", "lat"), _lonlat(move, season), strict=True)}
         else:
-            there_m = move.to_m + np.array([frame.origin_x_m, frame.origin_y_m])
-            place = {name: f"{part:.3f}" for name, part in zip(("x_m", "y_m"), there_m, strict=True)}
+            place = {name: f"{part:.3f}" for name, part in zip(("x_m", "y_m"), _metres(move, season, crs), strict=True)}
         cells = [place.get(name, cell) for name, cell in zip(table.columns, record.cells, strict=False)]
         write_record(lines, record.start, record.end, cells, table.separator)
         mended.append(Mended(path.name, record.place, SNAP, move.what))
