@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QPointF
-from PySide6.QtGui import QPainter
+from PySide6.QtGui import QPainter, QPixmap
 from PySide6.QtWidgets import QApplication
 
 from vinemap.columns import Floats
@@ -30,13 +30,17 @@ if TYPE_CHECKING:
 
 @dataclass(slots=True)
 class _Drag:
-    """A handle in the hand: where it is now [m], where the pointer took hold ([px], None for keys), whether it has moved."""
+    """A handle in the hand: where it is now [m], where the pointer took hold ([px], None for keys), whether it has moved.
+
+    ``still``: all other handles as they were drawn in a view; an outline may have a thousand corners.
+    """
 
     handle: Handle
     to_m: tuple[float, float]
     grip_px: QPointF | None = None
     off_m: tuple[float, float] = (0.0, 0.0)
     has_moved: bool = False
+    still: tuple[View, QPixmap] | None = None
 
 
 class GroundGrip:
@@ -178,9 +182,14 @@ class GroundGrip:
     def draw(self, painter: QPainter, view: View) -> None:
         """The handles, and the line that follows the hand."""
         ink, block, drag = self._hand.window.ink, self._hand.block, self._drag
-        handles, touched = self.handles, self.touched
-        if drag is not None and drag.has_moved and block is not None:
-            marks.draw_line(painter, moved_line_m(block, drag.handle, np.array(drag.to_m)), view, ink)
-            touched = Handle(*drag.handle.key, *drag.to_m)
-            handles = tuple(touched if each.key == touched.key else each for each in handles)
-        marks.draw_handles(painter, handles, touched, view, ink)
+        if drag is None or not drag.has_moved or block is None:
+            marks.draw_handles(painter, self.handles, self.touched, view, ink)
+            return
+        marks.draw_line(painter, moved_line_m(block, drag.handle, np.array(drag.to_m)), view, ink)
+        if drag.still is None or drag.still[0] != view:
+            others = tuple(each for each in self.handles if each.key != drag.handle.key)
+            ratio = self._hand.window.canvas.devicePixelRatioF()
+            drag.still = view, marks.handles_layer(others, view, ink, ratio)
+        painter.drawPixmap(0, 0, drag.still[1])
+        moved = Handle(*drag.handle.key, *drag.to_m)
+        marks.draw_handles(painter, (moved,), moved, view, ink)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from PySide6.QtCore import QPointF, Qt
-from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
+from PySide6.QtGui import QColor, QPainter, QPen, QPixmap, QPolygonF
 
 from vinemap.columns import Floats
 from vinemap.desk.camera import View
@@ -44,6 +46,18 @@ def draw_handles(painter: QPainter, handles: tuple[Handle, ...], touched: Handle
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setPen(pen(ink.focus, 2.0))
         painter.drawEllipse(QPointF(*place[0].tolist()), RING_PX, RING_PX)
+
+
+def handles_layer(handles: tuple[Handle, ...], view: View, ink: Ink, ratio: float) -> QPixmap:
+    """Handles on nothing, as large as the map, to be laid over it again and again; ``ratio``: device pixels to one."""
+    layer = QPixmap(math.ceil(view.width_px * ratio), math.ceil(view.height_px * ratio))
+    layer.setDevicePixelRatio(ratio)
+    layer.fill(Qt.GlobalColor.transparent)
+    painter = QPainter(layer)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    draw_handles(painter, handles, None, view, ink)
+    painter.end()
+    return layer
 
 
 def draw_line(painter: QPainter, line_m: Floats, view: View, ink: Ink, is_closed: bool = False) -> None:
