@@ -52,7 +52,10 @@ def test_everything_with_a_place_is_given_out_for_any_map_program(
     held, scouted = asked_for(season, 1)
     said = give_out(held, scouted, answers, Asked(what, tmp_path / "a.gpkg", 600.0))
     assert (said[1:] == (CHECK_SPRAY,)) == (what == "zones")
-    assert pyogrio.read_info(tmp_path / "a.gpkg")["features"] == int(said[0].split()[0].replace(",", ""))
+    count, _, rest = said[0].partition(" ")
+    assert pyogrio.read_info(tmp_path / "a.gpkg")["features"] == int(count.replace(",", ""))
+    # in the words of the trade
+    assert rest.split()[0] in ("blocks", "rows", "vines", "marked", "stops", "next", "runs", "strips")
     assert [each.name for each in tmp_path.iterdir()] == ["a.gpkg"]
 
 

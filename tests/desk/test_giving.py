@@ -53,7 +53,7 @@ def test_the_verb_stands_on_ground_only_and_writes_what_is_asked_for(qtbot, wind
     qtbot.mouseClick(verb, Qt.MouseButton.LeftButton)
     assert place.read_text(encoding="utf-8").count("<wpt ") == 4
     assert offered == [(tmp_path / "a-rows", MAPS)]
-    assert window.ledger.refusal() == f"4 features (ends of rows) written to {place}."
+    assert window.ledger.refusal() == f"4 ends of rows written to {place}."
     window.go_to("Walk")
     assert not verb.isVisible()
 

@@ -258,7 +258,7 @@ def _add_sprays(season: Season, path: Path, report: Report) -> Season:
 
 
 def _took_new(report: Report, read: Read[Any], path: Path, new: int, one: str, many: str) -> None:
-    report.took(read, f"{path.name}: {new} {one if new == 1 else many}")
+    report.took(read, f"{path.name}: {counted(new, one, many)}")
     if len(read.value) > new:
         report.notes.append(f"{path.name}: {len(read.value) - new} were in the season already.")
 

@@ -39,6 +39,19 @@ CHECK_SPRAY = (
 )
 _TERMINAL = (".xml", ".zip")
 _NO_PLACES = ("blocks", "work", "zones")
+_COUNTED = {
+    "blocks": ("block",),
+    "rows": ("row",),
+    "ends of rows": ("end of a row", "ends of rows"),
+    "vines": ("vine",),
+    "marked vines": ("marked vine",),
+    "stops": ("stop",),
+    "next stops": ("next stop",),
+    "field": ("vine with its incidence", "vines with their incidence"),
+    "work": ("run of vines in order", "runs of vines in order"),
+    "zones": ("strip to spray", "strips to spray"),
+}
+"""What is said of one thing in a layer, and of several."""
 
 
 def give_out(season: Season, scouted: Round | None, answers: Answers, asked: Asked) -> tuple[str, ...]:
@@ -65,7 +78,7 @@ def give_out(season: Season, scouted: Round | None, answers: Answers, asked: Ask
         raise InputError(f"GPX can't hold {asked.what}, only places to go to.", "Let the name end in .kml instead.")
     layer = _layer(season, scouted, answers, asked)
     write_layer(asked.out, layer)
-    said = f"{counted(len(layer), 'feature')} ({layer.name}) written to {asked.out}"
+    said = f"{counted(len(layer), *_COUNTED[layer.name])} written to {asked.out}"
     return (said, CHECK_SPRAY) if asked.what == "zones" else (said,)
 
 

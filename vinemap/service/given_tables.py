@@ -19,6 +19,12 @@ from vinemap.service.report import counted
 
 ESTATE = "estate"
 _STAGES = ("budbreak", "bloom", "veraison", "harvest")
+_COUNTED = {
+    "passes": ("pass", "passes"),
+    "sprays": ("spray",),
+    "weather": ("reading of the weather", "readings of the weather"),
+    "columns": ("vine with figures", "vines with figures"),
+}
 _Table = tuple[tuple[str, ...], list[tuple[Cell, ...]]]
 
 
@@ -34,7 +40,7 @@ def write_part(path: Path, season: Season, what: str) -> str:
     if not lines:
         raise InputError(f"There is nothing to write: no {what}.")
     write_table(path, columns, lines)
-    return f"{counted(len(lines), 'line')} ({what}) written to {path}"
+    return f"{counted(len(lines), *_COUNTED[what])} written to {path}"
 
 
 def _estate(season: Season) -> dict[str, object]:

@@ -42,6 +42,6 @@ class NothingGood(InputError):
         return " ".join([self.what, *map(str, self.problems[:5]), self.do]).strip()
 
 
-def counted(count: int, thing: str) -> str:
-    """How many of a thing: 1 row, 2 rows."""
-    return f"{count:,} {thing}" if count == 1 else f"{count:,} {thing}s"
+def counted(count: int, thing: str, things: str = "") -> str:
+    """How many of a thing: 1 row, 2 rows; ``things`` where the word for several takes more than an s."""
+    return f"{count:,} {thing if count == 1 else things or thing + 's'}"
