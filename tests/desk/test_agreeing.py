@@ -154,3 +154,60 @@ def test_the_report_is_saved_from_the_find_line(qtbot, window, tmp_path):
     text = kept.read_text(encoding="utf-8")
     assert "where:  line 2" in text
     assert "is more than the 20 examined" in text
+
+
+def test_the_report_can_be_saved_beside_what_was_said_of_it_and_only_there(qtbot, window, tmp_path):
+    verb, kept = window.ledger.save_report, tmp_path / "r.txt"
+    window.asking.ask_report = lambda proposed: kept
+    assert not verb.isVisible()
+    QTest.keyClick(window, Qt.Key.Key_S, Qt.KeyboardModifier.ControlModifier)
+    assert not kept.exists()
+    bad = tmp_path / "s.csv"
+    bad.write_text("date,block,row,vine,examined,infected\n2031-06-11,Long Acre,1,2,20,40\n", encoding="utf-8")
+    window.asking.ask_files = lambda: [bad]
+    window.asking.bring_in()
+    assert verb.isVisible()
+    qtbot.mouseClick(verb, Qt.MouseButton.LeftButton)
+    assert "is more than the 20 examined" in kept.read_text(encoding="utf-8")
+    assert window.ledger.refusal() == f"The report was written to {kept}."
+    assert not verb.isVisible()
+    # nothing of it came in: said in the same place, and kept as well
+    bad.write_text("strange\n1\n", encoding="utf-8")
+    kept.unlink()
+    window.asking.bring_in()
+    assert window.ledger.refusal().startswith("Nothing could be brought in.")
+    assert verb.isVisible()
+    QTest.keyClick(window, Qt.Key.Key_S, Qt.KeyboardModifier.ControlModifier)
+    assert "strange" in kept.read_text(encoding="utf-8")
+    window.asking.bring_in()
+    window.go_to("Walk")
+    assert not verb.isVisible()
+    # any other refusal has no report
+    find(window, "nothing of that name")
+    assert window.ledger.refusal()
+    assert not verb.isVisible()
+
+
+def test_how_a_table_was_read_is_said_with_its_report(qtbot, window, tmp_path):
+    table = tmp_path / "c.csv"
+    table.write_text(HEAD + "11 de junio de 2031,Long Acre,1,2,20,4,\n", encoding="utf-8")
+    window.asking.ask_files = lambda: [table]
+    window.asking.ask_match = lambda proposal: proposal.given
+    window.asking.bring_in()
+    assert window.ledger.refusal() == "How it was read: Columns not used in c.csv: notas. And 1 more note."
+    assert window.ledger.save_report.isVisible()
+    assert "junio was read as June (11 de junio de 2031 as 2031-06-11): once." in window.book.last_report()
+    window.book.undo()
+    assert not window.ledger.save_report.isVisible()
+
+
+def test_much_that_is_said_takes_the_room_of_the_facts_in_a_low_window_only(qtbot, window):
+    ledger = window.ledger
+    window.go_to("Ground")
+    words = "One more thing that was left out of a file. " * 12
+    for height, has_facts in ((1000, True), (620, False)):
+        window.resize(1280, height)
+        ledger.show_refusal(words)
+        assert ledger._facts.isVisible() == has_facts
+        ledger.show_refusal("")
+        assert ledger._facts.isVisible()

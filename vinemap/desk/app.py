@@ -54,7 +54,7 @@ class Desk:
 
         before, self.window = self.window, Window(book)
         self.window.turned_to.connect(self.turn_to)
-        self.window.ledger.show_refusal(words)
+        self.window.ledger.show_refusal(words, has_report=bool(words))
         self.window.show()
         if before is not None:
             before.close()

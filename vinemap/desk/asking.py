@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
+from textwrap import shorten
 from typing import TYPE_CHECKING
 
 from PySide6.QtGui import QPageLayout, QPainter
@@ -27,7 +28,7 @@ from vinemap.service.bring_in import bring_in
 from vinemap.service.columns_in import columns_to_ask
 from vinemap.service.matched import Agreed, proposals
 from vinemap.service.repair import Offer, Outcome, bring_in_agreed, made_of
-from vinemap.service.report import Report
+from vinemap.service.report import Report, counted
 from vinemap.service.report_text import report_text
 from vinemap.service.systems import without_system
 from vinemap.sheets.marks import Page
@@ -44,6 +45,7 @@ READABLE = (
 )
 
 GREY = ("figures that may help the map", "a picture to lay below the map")
+_LONGEST_NOTE = 160
 
 
 def _left_out(problems: Sequence[Problem]) -> str:
@@ -53,12 +55,19 @@ def _left_out(problems: Sequence[Problem]) -> str:
     return f"Left out, {len(problems)}: {first}{more} The rest came in."
 
 
+def _noted(notes: Sequence[str]) -> str:
+    """How files were read: the first note, and how many more there are."""
+    first = shorten(notes[0], _LONGEST_NOTE, placeholder=" …")
+    more = f" And {counted(len(notes) - 1, 'more note')}." if len(notes) > 1 else ""
+    return f"How it was read: {first}{more}"
+
+
 def _said(outcome: Outcome) -> str:
-    """What was mended and what was left out, the first few in full; "" where there is nothing to say."""
-    mended = f"Mended: {len(outcome.mended)}. " if outcome.mended else ""
+    """What was mended, what was left out and how it was read, the first few in full; "" where there is nothing to say."""
+    mended = f"Mended: {len(outcome.mended)}." if outcome.mended else ""
     left_out = _left_out(outcome.report.problems) if outcome.report.problems else ""
-    keep = " Write “save the report” into the find line to keep all of it." if mended or left_out else ""
-    return f"{mended}{left_out}".strip() + keep
+    noted = _noted(outcome.report.notes) if outcome.report.notes else ""
+    return " ".join(filter(None, (mended, left_out, noted)))
 
 
 def _ending(name: str, ending: str) -> Path | None:
@@ -189,11 +198,14 @@ class Asking:
         outcome = self._taken(files, book.season, book.season.estate.name, columns, agreed)
         # also where nothing came in
         book.keep_report(self._report(outcome))
+        if outcome.error is not None:
+            self._window.ledger.show_refusal(str(outcome.error), has_report=True)
+            return
         made = made_of(outcome)
         book.apply(f"bring in {', '.join(file.name for file in files)}", lambda _: made)
         book.confirm_columns(outcome.confirmed)
         if said := _said(outcome):
-            self._window.ledger.show_refusal(said)
+            self._window.ledger.show_refusal(said, has_report=True)
 
     def _report(self, outcome: Outcome) -> str:
         return report_text(outcome.report, outcome.mended, [], self._window.now())
@@ -207,7 +219,11 @@ class Asking:
             return
         path = self.ask_report(window.book.path.parent / f"{window.book.path.stem}-report.txt")
         if path is not None:
-            window.try_to(lambda: write_text(path, text))
+            window.try_to(lambda: self._write_report(path, text))
+
+    def _write_report(self, path: Path, text: str) -> None:
+        write_text(path, text)
+        self._window.ledger.show_refusal(f"The report was written to {path}.")
 
     def remove_column(self) -> None:
         """Remove a column that was brought in to help the map, as one step that can be undone."""

@@ -67,6 +67,7 @@ class Finding:
         completer.setFilterMode(Qt.MatchFlag.MatchContains)
         window.head.find_line.setCompleter(completer)
         window.head.left_find.connect(self._leave)
+        window.ledger.save_report.clicked.connect(window.asking.save_report)
 
     def _propose(self) -> None:
         """Propose the blocks that there are now."""

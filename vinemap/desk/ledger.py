@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent
+from PySide6.QtGui import QColor, QKeySequence, QPainter, QPaintEvent, QResizeEvent, QShortcut
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
 from vinemap.desk.ledger_table import LedgerTable, paint_fact
 from vinemap.desk.type import BODY, LEDGER, PLACE, SUBTITLE, label, set_ground
+from vinemap.desk.verbs import Verb
 from vinemap.service.ledger import Fact, Page, Why
 from vinemap.sheets.ink import Ink
 
 WIDTH, PAD, FACT_ROW = 404, 24, 27
+SAVE_REPORT, SAVE_KEY = "Save the report", "Ctrl+S"
+_REST_PX = 300
+"""Room for title, table and foot, when much is said in a low window."""
 
 
 class Facts(QWidget):
@@ -49,6 +53,8 @@ class CautionBox(QWidget):
         box = QVBoxLayout(self)
         box.setContentsMargins(18, 8, 10, 8)
         self._words = label("", BODY - 1, ink.caution_ink)
+        # where there is too little room the beginning is what is read
+        self._words.setAlignment(Qt.AlignmentFlag.AlignTop)
         box.addWidget(self._words)
 
     def say(self, text: str) -> None:
@@ -74,7 +80,10 @@ class _Scroll(QScrollArea):
 
 
 class Ledger(QWidget):
-    """A page of the ledger; ``controls``, ``above_foot`` and ``foot`` take what the step brings along."""
+    """A page of the ledger; ``controls``, ``above_foot`` and ``foot`` take what the step brings along.
+
+    ``save_report`` stands under what was said of files that came in, and only there.
+    """
 
     def __init__(self, ink: Ink, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -84,10 +93,14 @@ class Ledger(QWidget):
         self.table = LedgerTable(ink)
         self._title = label("", PLACE, ink.ink, 500)
         self._subtitle = label("", SUBTITLE, ink.ink_soft, 400, True)
-        self._facts = Facts(ink)
+        self._facts, self._has_facts = Facts(ink), True
         self._note = label("", BODY, ink.ink_soft, 400, True)
         self._caution = CautionBox(ink)
         self._refusal = CautionBox(ink)
+        self.save_report = Verb(SAVE_REPORT, ink)
+        self.save_report.setToolTip(f"All that was left out, and how the files were read, as plain text ({SAVE_KEY})")
+        # a key of a thing that is hidden does nothing
+        QShortcut(QKeySequence(SAVE_KEY), self.save_report).activated.connect(self.save_report.click)
         self.controls = QVBoxLayout()
         self.above_foot, self.foot = QVBoxLayout(), QHBoxLayout()
         self._scroll = _Scroll()
@@ -103,6 +116,7 @@ class Ledger(QWidget):
         column.setSpacing(6)
         for widget in (self._title, self._subtitle, self._refusal):
             column.addWidget(widget)
+        column.addWidget(self.save_report, 0, Qt.AlignmentFlag.AlignRight)
         column.addSpacing(4)
         column.addLayout(self.controls)
         column.addWidget(self._facts)
@@ -113,7 +127,7 @@ class Ledger(QWidget):
         column.addSpacing(4)
         column.addLayout(self.above_foot)
         column.addLayout(self.foot)
-        self._refusal.say("")
+        self.show_refusal("")
 
     def show_page(self, page: Page, chosen: tuple[str, int] | None, why: Why | None, threshold: float | None) -> None:
         """Set the page, with the chosen line framed and opened."""
@@ -124,14 +138,18 @@ class Ledger(QWidget):
         self._note.setText(page.note)
         self._note.setVisible(bool(page.note))
         self._caution.say(page.caution)
+        self._share_room()
 
     def set_has_facts(self, has_facts: bool) -> None:
         """Whether the facts above the table are shown, or their room is given to what stands above the foot."""
-        self._facts.setVisible(has_facts)
+        self._has_facts = has_facts
+        self._share_room()
 
-    def show_refusal(self, text: str) -> None:
-        """Say what could not be done, where the act was; "" takes it away."""
+    def show_refusal(self, text: str, has_report: bool = False) -> None:
+        """Say what could not be done, where the act was; "" takes it away. ``has_report``: its report can be saved."""
         self._refusal.say(text)
+        self.save_report.setVisible(has_report and bool(text))
+        self._share_room()
 
     def refusal(self) -> str:
         """What was refused last, or ""."""
@@ -140,6 +158,16 @@ class Ledger(QWidget):
     def scroll_to_chosen(self) -> None:
         """Bring the chosen line into view."""
         self._scroll.ensureVisible(0, self.table.chosen_top() + 40, 0, 60)
+
+    def _share_room(self) -> None:
+        """What was said goes before the facts, where there is no room for both."""
+        said = self._refusal.heightForWidth(WIDTH - 2 * PAD) if self._refusal.text() else 0
+        has_room = said + self._facts.sizeHint().height() + _REST_PX <= self.height()
+        self._facts.setVisible(self._has_facts and (has_room or not said))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._share_room()
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)
