@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from vinemap import __version__
-from vinemap.cli_add import Told, add_arguments, report_argument, run_add, run_check
+from vinemap.cli_add import Told, add_arguments, file_arguments, run_add, run_check
 from vinemap.cli_asked import (
     DONE,
     ERROR,
@@ -108,7 +108,7 @@ def _parser() -> argparse.ArgumentParser:
     sample.add_argument("folder", type=Path, metavar="DIR")
     check = command("check", _check, "say what is wrong with files, one line each")
     check.add_argument("files", nargs="+", type=Path, metavar="FILE")
-    report_argument(check)
+    file_arguments(check)
     add = command("add", _add, "bring files into a season; it is begun where there is none")
     add.add_argument("files", nargs="+", type=Path, metavar="FILE")
     add.add_argument("--season", required=True, type=Path, metavar="S")
@@ -117,7 +117,6 @@ def _parser() -> argparse.ArgumentParser:
     )
     add_arguments(add)
     add.add_argument("--picture", action="store_true", help="a TIFF of one grey band is a picture, not a column of figures")
-    add.add_argument("--crs", default="", metavar="EPSG:N", help="the map system of files that do not say which it is")
     edit_arguments(command("edit", _edit, "put the ground right, as written: rows, vines, outlines, varieties; undo"))
     rows_arguments(command("rows", _rows, "make the rows of a block from its outline"))
     field_arguments(command("field", _field, "incidence and its certainty, at points or at every vine of a season"))

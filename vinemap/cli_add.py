@@ -18,8 +18,8 @@ from vinemap.ground.snapping import SNAP_M
 from vinemap.season.value import Season
 from vinemap.service.book import Book, new_book, open_book
 from vinemap.service.bring_in import bring_in
-from vinemap.service.matched import Agreed, check_given, lines_of, proposals
-from vinemap.service.repair import Offer, Outcome, bring_in_agreed, given_as_agreed, offers_for
+from vinemap.service.matched import Agreed, check_given, lines_of
+from vinemap.service.repair import Offer, Outcome, bring_in_agreed
 from vinemap.service.report import Report
 from vinemap.service.report_text import report_text
 
@@ -35,16 +35,17 @@ class Told:
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """What ``add`` takes about columns and repairs."""
-    parser.add_argument("--columns", default="", metavar="THEIRS=OURS,...", help="which column of a table is which of ours")
+    file_arguments(parser)
     parser.add_argument(
         "--repair", action="append", default=[], metavar="NAME", help=f"mend what can be mended so: {', '.join(REPAIRS)}"
     )
     parser.add_argument("--snap", type=number, default=SNAP_M, metavar="M", help="how far snap-to-row may move a stop")
-    report_argument(parser)
 
 
-def report_argument(parser: argparse.ArgumentParser) -> None:
-    """Where the report is kept."""
+def file_arguments(parser: argparse.ArgumentParser) -> None:
+    """What ``check`` and ``add`` both take: how the files are to be understood, and where the report is kept."""
+    parser.add_argument("--columns", default="", metavar="THEIRS=OURS,...", help="which column of a table is which of ours")
+    parser.add_argument("--crs", default="", metavar="EPSG:N", help="the map system of files that do not say which it is")
     parser.add_argument("--report", type=Path, metavar="F.txt", help="keep the whole report as plain text")
 
 
@@ -113,21 +114,17 @@ def run_check(asked: argparse.Namespace) -> Told:
 
     if asked.report is not None:
         refuse_to_write_over(asked.report, *asked.files, option="--report")
-    found = proposals(asked.files)
-    agreed = Agreed()
-    with given_as_agreed([path for path in asked.files if path not in found], None, agreed) as given:
-        rest = list(given.paths.values())
-        report = check(rest, given.mend) if rest else Report()
-        given.tell(report)
-        offers = offers_for(given, agreed)
-    out = [one_line(problem) for problem in report.problems]
-    for proposal in found.values():
-        out += lines_of(proposal)
+    if asked.columns:
+        check_given(asked.files, asked.columns)
+    checked = check(asked.files, asked.columns, asked.crs)
+    report, could = checked.report, _could(checked.offers)
+    out: list[str] = []
+    for problem in report.problems:
+        proposal = checked.proposals.get(problem)
+        out += [one_line(problem)] if proposal is None else lines_of(proposal)
     if asked.report is not None:
-        with given_as_agreed(list(found), None, agreed) as given:
-            report.problems += given.problems
-        write_text(asked.report, report_text(report, (), _could(offers), dt.datetime.now()))
-    err = [*report.notes, *(_could(offers) if any(offer.would_help for offer in offers) else ())]
+        write_text(asked.report, report_text(report, (), could, dt.datetime.now()))
+    err = [*report.notes, *(could if any(offer.would_help for offer in checked.offers) else ())]
     return Told(tuple(out), tuple(err), PROBLEMS if out else DONE)
 
 

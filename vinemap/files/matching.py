@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import re
-import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
@@ -13,6 +12,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from vinemap.errors import InputError, VinemapError
+from vinemap.files.cell_words import read_date, read_moment
 from vinemap.files.covariate_raster import is_raster
 from vinemap.files.geojson import is_json
 from vinemap.files.head_words import LITTLE, OTHER_UNITS, SAID, TABLES, UNITS
@@ -20,6 +20,7 @@ from vinemap.files.picture_reader import is_picture
 from vinemap.files.point_layers import is_database
 from vinemap.files.stop_reader import WAYS, says_where
 from vinemap.files.table import first_lines, records_as_written, table_text
+from vinemap.work.varieties import plain_name
 
 ENOUGH = 0.84
 """How alike two spellings must be to be proposed: 1 is the same. A choice."""
@@ -114,8 +115,7 @@ def read_given(text: str) -> dict[str, str]:
 def plain(head: str) -> tuple[str, str]:
     """A column's name without accents, capitals, units and little words; and its unit, "" where none is written."""
     head = re.sub(r"(?<=[a-zà-ÿ])(?=[A-Z])", " ", head)
-    text = unicodedata.normalize("NFKD", head.replace("%", " percent ")).casefold().replace("ß", "ss")
-    text = "".join(letter for letter in text if not unicodedata.combining(letter)).replace("°", " deg ").replace("º", " ")
+    text = plain_name(head.replace("%", " percent ")).replace("°", " deg ")
     found = _UNIT.search(text)
     unit = " ".join(re.findall(r"[a-z0-9]+", found[1])) if found else ""
     unit = {"deg c": "c", "deg f": "f"}.get(unit, unit)
@@ -169,9 +169,9 @@ def values_fit(ours: str, values: Sequence[str]) -> bool:
 
 def _fits(ours: str, value: str) -> bool:
     if ours == "date":
-        return bool(_DATE.fullmatch(value))
+        return bool(_DATE.fullmatch(value)) or read_date(value) is not None
     if ours in ("time", "start", "end"):
-        return bool(_MOMENT.fullmatch(value))
+        return bool(_MOMENT.fullmatch(value)) or read_moment(value) is not None
     is_number = bool(_NUMBER.fullmatch(value))
     if ours in _COUNTS:
         return is_number and float(value.replace(",", ".")).is_integer() and float(value.replace(",", ".")) >= 0

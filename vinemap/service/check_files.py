@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from vinemap.errors import VinemapError
+from vinemap.errors import Problem, VinemapError
+from vinemap.files.coordinates import known_system
 from vinemap.files.covariate_raster import check_raster
 from vinemap.files.covariate_reader import columns_of, read_readings
 from vinemap.files.diary_reader import read_passes, read_sprays
 from vinemap.files.estate_reader import read_estate
 from vinemap.files.ground_reader import read_ground
 from vinemap.files.kinds import kind_of
+from vinemap.files.matching import Proposal
 from vinemap.files.picture_place import without_sides
 from vinemap.files.picture_reader import check_picture
 from vinemap.files.shapes import Mend
@@ -21,36 +24,58 @@ from vinemap.files.text import Read
 from vinemap.files.vector_reader import without_parts
 from vinemap.files.vine_reader import read_vines
 from vinemap.files.weather_reader import read_weather
+from vinemap.season.value import Season
 from vinemap.service.bring_in import bring_in
 from vinemap.service.columns_in import columns_to_ask
+from vinemap.service.matched import Agreed
+from vinemap.service.repair import Offer, given_as_agreed, offers_for
 from vinemap.service.report import NothingGood, Report
 
 
-def _picture(path: Path) -> Read[tuple[()]]:
-    check_picture(path)
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What is wrong with files; what their columns may be, by the problem that asks for it; and what could be mended."""
+
+    report: Report
+    proposals: Mapping[Problem, Proposal]
+    offers: tuple[Offer, ...]
+
+
+def _picture(path: Path, crs: str) -> Read[tuple[()]]:
+    check_picture(path, crs)
     return Read(())
 
 
-_READERS: dict[str, Callable[[Path, Mend | None], Read[Any]]] = {
-    "estate": lambda path, _: read_estate(path),
-    "rows": lambda path, mend: read_ground(path, mend=mend),
-    "stops": lambda path, mend: read_stops(path, mend=mend),
-    "vines": lambda path, _: read_vines(path),
-    "weather": lambda path, _: read_weather(path, 0.0),
-    "passes": lambda path, _: read_passes(path),
-    "sprays": lambda path, _: read_sprays(path),
-    "raster": lambda path, _: check_raster(path),
-    "picture": lambda path, _: _picture(path),
-    "readings": lambda path, mend: read_readings(path, next(iter(columns_of(path)), ""), mend=mend),
+_READERS: dict[str, Callable[[Path, str, Mend], Read[Any]]] = {
+    "estate": lambda path, crs, mend: read_estate(path),
+    "rows": read_ground,
+    "stops": read_stops,
+    "vines": lambda path, crs, mend: read_vines(path),
+    "weather": lambda path, crs, mend: read_weather(path, 0.0),
+    "passes": lambda path, crs, mend: read_passes(path),
+    "sprays": lambda path, crs, mend: read_sprays(path),
+    "raster": lambda path, crs, mend: check_raster(path),
+    "picture": lambda path, crs, mend: _picture(path, crs),
+    "readings": lambda path, crs, mend: read_readings(path, next(iter(columns_of(path)), ""), crs, mend),
 }
 
 
-def check(paths: Sequence[Path], mend: Mend | None = None) -> Report:
+def check(paths: Sequence[Path], columns: str = "", crs: str = "") -> Checked:
     """Problems in the files: with outlines among them all read together as one estate, else each by itself.
 
-    What needs the blocks (whether a vine is there) is left unsaid without outlines; the notes tell. ``mend`` is shown the
-    shapes, to say what could be mended.
+    ``columns`` and ``crs`` as they are given when the files come in. What needs the blocks (whether a vine is there) is left
+    unsaid without outlines; the notes tell. Raises InputError for a map system or a column that is none.
     """
+    agreed = Agreed(columns, crs=known_system(crs))
+    with given_as_agreed(paths, None, agreed) as given:
+        report, season = _read_all(list(given.paths.values()), agreed.crs, given.mend)
+        offers = offers_for(given, agreed, season, report.problems)
+        given.tell(report)
+        return Checked(report, given.proposals, offers)
+
+
+def _read_all(paths: Sequence[Path], crs: str, mend: Mend) -> tuple[Report, Season | None]:
+    """Problems in the files as they stand, and the season they would make, if any; ``mend`` is shown the shapes."""
     report = Report()
     kinds: dict[Path, str] = {}
     for path in without_sides(without_parts(paths)):
@@ -66,27 +91,30 @@ def check(paths: Sequence[Path], mend: Mend | None = None) -> Report:
         report.notes.append(f"{path.name} has the columns {', '.join(columns)}; name the one to take when you bring it in.")
         ours.remove(path)
     if any(kinds[path] in ("outlines", "mixed") for path in ours):
-        _check_together(ours, report, mend)
-    else:
-        for path in ours:
-            _check_alone(path, kinds[path], report, mend)
-    return report
+        return report, _check_together(ours, report, crs, mend)
+    for path in ours:
+        _check_alone(path, kinds[path], report, crs, mend)
+    return report, None
 
 
-def _check_together(paths: Sequence[Path], report: Report, mend: Mend | None) -> None:
+def _check_together(paths: Sequence[Path], report: Report, crs: str, mend: Mend) -> Season | None:
     try:
-        report.problems += bring_in(paths, None, "check", mend=mend)[1].problems
+        season, brought = bring_in(paths, None, "check", crs=crs, mend=mend)
     except NothingGood as error:
         report.problems += error.problems
         if not error.problems:
             report.refuse(paths[0], error)
     except VinemapError as error:
         report.refuse(paths[0], error)
+    else:
+        report.problems += brought.problems
+        return season
+    return None
 
 
-def _check_alone(path: Path, kind: str, report: Report, mend: Mend | None) -> None:
+def _check_alone(path: Path, kind: str, report: Report, crs: str, mend: Mend) -> None:
     try:
-        report.problems += _READERS[kind](path, mend).problems
+        report.problems += _READERS[kind](path, crs, mend).problems
     except VinemapError as error:
         report.refuse(path, error)
     if kind not in ("estate", "weather", "picture"):

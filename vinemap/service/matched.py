@@ -45,6 +45,7 @@ class Match:
     given: str = ""
     was_remembered: bool = False
     refused: Problem | None = None
+    proposal: Proposal | None = None
 
 
 def proposals(paths: Sequence[Path], remembered: Callable[[Heads], str] = _nothing) -> dict[Path, Proposal]:
@@ -74,7 +75,7 @@ def match(path: Path, agreed: Agreed) -> Match | None:
         except InputError:
             # it was written by another program: ask again
             pass
-    return Match(heads, {}, refused=_refusal(proposal))
+    return Match(heads, {}, refused=_refusal(proposal), proposal=proposal)
 
 
 def check_given(paths: Sequence[Path], columns: str) -> None:
@@ -98,7 +99,7 @@ def _as_given(path: Path, heads: Heads, text: str) -> Match:
     read = read_heads(path)
     proposal = propose(path.name, *read, given=names) if read is not None else None
     if proposal is not None:
-        return Match(heads, {}, refused=_refusal(proposal))
+        return Match(heads, {}, refused=_refusal(proposal), proposal=proposal)
     needs = "; ".join(f"{kind} {', '.join(needed)}" for kind, (needed, _) in TABLES.items())
     why = f"with the columns named so it is no table that can be read here: {text}"
     return Match(heads, {}, refused=Problem(path.name, "", "", "", why, f"Tables need: {needs}."))

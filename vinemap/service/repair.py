@@ -13,8 +13,10 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from vinemap.errors import InputError, Problem, VinemapError
+from vinemap.files.cell_words import in_our_words
 from vinemap.files.covariate_raster import is_raster
 from vinemap.files.geojson import is_drawn, read_items
+from vinemap.files.matching import Proposal
 from vinemap.files.mending import Mending
 from vinemap.files.picture_place import without_sides
 from vinemap.files.picture_reader import is_picture
@@ -83,6 +85,7 @@ class Given:
     notes: list[str] = field(default_factory=list)
     mended: list[Mended] = field(default_factory=list)
     confirmed: dict[Heads, str] = field(default_factory=dict)
+    proposals: dict[Problem, Proposal] = field(default_factory=dict)
 
     def write(self, path: Path, text: str) -> None:
         """Let a text stand for a file, under its name."""
@@ -191,11 +194,16 @@ def given_as_agreed(
         yield given
 
 
-def offers_for(given: Given, agreed: Agreed) -> tuple[Offer, ...]:
-    """Repairs of single files that nobody agreed to yet; those of shapes once they were read."""
+def offers_for(
+    given: Given, agreed: Agreed, season: Season | None = None, problems: Sequence[Problem] = ()
+) -> tuple[Offer, ...]:
+    """Repairs that nobody agreed to yet; those of shapes once they were read, and of stops only with the season they would
+    be in, and what was left out of it."""
     tables = [_mended_table(stand, REPAIRS, given.mend.home) for stand in given.paths.values()]
     counts = Counter(each.repair for text in tables if text is not None for each in text.mended)
     counts += Counter(each.repair for some in given.mend.could.values() for each in some)
+    if season is not None:
+        counts[SNAP] = _snap(given, season, agreed, problems, False)
     return tuple(Offer(name, counts[name]) for name in REPAIRS if counts[name] and name not in agreed.repairs)
 
 
@@ -213,6 +221,8 @@ def _match(path: Path, agreed: Agreed, given: Given) -> None:
         return
     if found.refused is not None:
         given.problems.append(found.refused)
+        if found.proposal is not None:
+            given.proposals[found.refused] = found.proposal
         del given.paths[path]
         return
     text, notes = table_text(path)
@@ -220,7 +230,9 @@ def _match(path: Path, agreed: Agreed, given: Given) -> None:
     given.confirmed[found.heads] = found.given
     if found.was_remembered:
         given.notes.append(f"{path.name}: columns were taken as confirmed before: {found.given}.")
-    given.write(path, rename_heads(text, found.names))
+    text, understood = in_our_words(path.name, rename_heads(text, found.names))
+    given.notes += understood
+    given.write(path, text)
 
 
 def _mended_table(path: Path, repairs: Sequence[str], home: Place | None) -> MendedText | None:
