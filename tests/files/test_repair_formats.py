@@ -272,3 +272,18 @@ def test_metres_of_a_map_system_are_mended_where_it_is_named(tmp_path: Path) -> 
     assert offered(taken(path, None, crs="EPSG:32610")) == {"close-ring": 1}
     made = taken(path, None, "close-ring", crs="EPSG:32610")
     assert made.season.blocks[0].outline.area == pytest.approx(31.0 * 41.0, rel=0.01)
+
+
+def test_a_stop_in_metres_of_a_named_system_is_moved_in_that_system(tmp_path: Path) -> None:
+    from vinemap.files.projection import to_system
+
+    lon, lat = np.array([vine_place(5, -4.0), vine_place(8)]).T
+    east, north = to_system("EPSG:3310", lon, lat)
+    path = tmp_path / "s.csv"
+    told = [f"2031-06-11,{x:.3f},{y:.3f},20,{count}\n" for x, y, count in zip(east, north, (3, 1), strict=True)]
+    path.write_text("date,x_m,y_m,examined,infected\n" + "".join(told), encoding="utf-8")
+    assert offered(taken(path, SEASON, crs="EPSG:3310")) == {"snap-to-row": 1}
+    made = taken(path, SEASON, "snap-to-row", crs="EPSG:3310")
+    assert made.report.problems == []
+    stops = made.season.rounds[0].stops
+    assert sorted(zip(stops.vine.tolist(), stops.infected.tolist(), strict=True)) == [(6, 3), (9, 1)]
