@@ -281,7 +281,7 @@ def _paper(asked: argparse.Namespace) -> int:
     season, scouted = opened(asked.season, asked.round)
     ranking = Answers().ranking(season, scouted)
     printed = dt.datetime.now()
-    plans = [block_plan(block, scouted, ranking, season, printed) for block in season.blocks]
+    plans = [block_plan(block, scouted, ranking, season, printed) for block in season.blocks if len(block.rows)]
     asked.out.mkdir(parents=True, exist_ok=True)
     path = asked.out / f"{asked.season.stem}-round-{scouted.number}-crew-maps.pdf"
     pages = crew_maps(plans, measure)

@@ -75,35 +75,33 @@ def run_edit(asked: argparse.Namespace) -> Said:
 
 def run_rows(asked: argparse.Namespace) -> Said:
     """Make the rows of a block from its outline. Raises VinemapError."""
+    from vinemap.ground.planting import RowPlan, planned_words
     from vinemap.service.book import open_book
-    from vinemap.service.typed_in import RowPlan, plan_rows
+    from vinemap.service.typed_in import bearing_along_deg, plan_rows
 
     if (asked.bearing is None) == (asked.along is None):
         raise InputError("Give either --bearing or --along.", "--along takes two places along a row.")
-    along = (_place(asked.along[0]), _place(asked.along[1])) if asked.along else None
-    plan = RowPlan(
-        asked.bearing,
-        along,
-        asked.row_spacing,
-        asked.vine_spacing,
-        asked.headland,
-        asked.first_row,
-        asked.from_side,
-        asked.along_edge,
-        asked.offset,
-    )
+    places = [_place(text) for text in asked.along or ()]
     refuse_folder(asked.season)
     book = open_book(asked.season)
     try:
+        plan = RowPlan(
+            bearing_along_deg(book.season, *places) if places else asked.bearing,
+            asked.row_spacing,
+            asked.vine_spacing,
+            asked.headland,
+            asked.first_row,
+            asked.from_side,
+            asked.along_edge,
+            asked.offset,
+        )
         made = plan_rows(book.season, asked.block, plan)
         book.apply(f"make rows of {asked.block}", lambda _: made)
         block = book.season.block(asked.block)
     finally:
         book.close()
     assert block is not None
-    vines = int(block.rows.vine_count.sum())
-    cells = block.outline.area / (asked.row_spacing * asked.vine_spacing)
-    return Said((f"{block.name}: {len(block.rows):,} rows with {vines:,} vines; the outline alone would hold {cells:,.0f}.",))
+    return Said((f"{block.name}: {planned_words(block.outline, plan, block.rows)}",))
 
 
 def _do_one(book: Book, text: str) -> Said:

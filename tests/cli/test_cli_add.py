@@ -268,7 +268,6 @@ def test_nothing_good_makes_no_season(run: Run, tmp_path: Path) -> None:
     season = tmp_path / "s.vinemap"
     cases: list[tuple[Any, str]] = [
         (write_map(tmp_path / "bad.geojson", outline("A", vigour=7), outline("B", vigour=8)), "Nothing could be brought in"),
-        (write_map(tmp_path / "bare.geojson", outline("A", bearing_deg=None)), "No block could be brought in"),
         (write_stops(tmp_path / "s.csv"), "There is no block to put this on"),
         (write_map(tmp_path / "rows.geojson", row("A", "1", 0.0)), "No block could be brought in"),
         (tmp_path / "nothing.csv", "Nothing could be brought in"),
@@ -279,6 +278,20 @@ def test_nothing_good_makes_no_season(run: Run, tmp_path: Path) -> None:
         assert words in said.err.splitlines()[-1]
         assert all(line.startswith(f"left out: {path.name}") for line in said.err.splitlines()[:-1])
         assert not season.exists()
+
+
+def test_an_outline_alone_comes_in_and_its_stops_once_it_has_rows(run: Run, tmp_path: Path) -> None:
+    season, stops = tmp_path / "s.vinemap", write_stops(tmp_path / "s.csv")
+    said = run("add", write_map(tmp_path / "bare.geojson", outline("Long Acre", bearing_deg=None)), "--season", season)
+    assert said.code == 0
+    assert "Long Acre: it has no rows yet." in said.out
+    said = run("add", stops, "--season", season)
+    assert said.code == 1
+    assert "block = Long Acre: has no rows yet. Bring in its rows or make them from its outline" in said.err
+    plan = ("--bearing", "0", "--row-spacing", "3", "--vine-spacing", "2")
+    assert run("rows", "--season", season, "--block", "Long Acre", *plan).code == 0
+    said = run("add", stops, "--season", season)
+    assert (said.code, said.err) == (0, "")
 
 
 def test_dates_of_a_block_that_was_left_out_do_not_cost_the_rest(run: Run, tmp_path: Path) -> None:

@@ -18,11 +18,12 @@ from vinemap.errors import InputError
 from vinemap.files.projection import frame_for, to_lonlat
 from vinemap.files.season_file import read_season
 from vinemap.ground.block import Block
+from vinemap.ground.planting import RowPlan
 from vinemap.ground.rowmaker import make_rows
 from vinemap.season.typed_edits import looks_like_edit
 from vinemap.season.value import Estate, Season
 from vinemap.service.book import new_book
-from vinemap.service.typed_in import RowPlan, do_typed, plan_rows, read_typed
+from vinemap.service.typed_in import bearing_along_deg, do_typed, plan_rows, read_typed
 
 GUIDE = Path(__file__).resolve().parents[2] / "resources" / "guide" / "2-ground-and-files.md"
 
@@ -201,4 +202,9 @@ def test_any_run_of_edits_is_undone_to_the_same_season_in_the_file(
 
 def test_a_plan_without_a_direction_is_refused() -> None:
     with pytest.raises(InputError, match="which way the rows run"):
-        plan_rows(two_blocks(), "Dogleg", RowPlan(None, None, 3.0, 2.0))
+        plan_rows(two_blocks(), "Dogleg", RowPlan(float("nan"), 3.0, 2.0))
+
+
+def test_two_places_that_are_one_have_no_bearing() -> None:
+    with pytest.raises(InputError, match="are the same"):
+        bearing_along_deg(two_blocks(), (-122.7, 38.6), (-122.7, 38.6))

@@ -6,11 +6,11 @@ import pytest
 from hand_window import LEFT, SHIFT, click_row, drag, invented_file, opened_hand, px, vine_px
 from PySide6.QtCore import QPoint, Qt
 
-from vinemap.desk.ground_deeds import Planting, PlantingDialog
 from vinemap.desk.ground_handles import ROW_END
+from vinemap.desk.planting import Planting
 from vinemap.ground.block import DEAD, MISSING, REPLANT
+from vinemap.ground.planting import RowPlan
 from vinemap.ground.vines import place_vines
-from vinemap.sheets.ink import LIGHT
 
 
 @pytest.fixture
@@ -249,8 +249,9 @@ CORNERS = ((-50, 0), (-10, 0), (-10, 40), (-50, 40))
 def test_a_block_is_drawn_and_planted_along_two_clicks(qtbot, window, hand, monkeypatch):
     asked = []
 
-    def ask(proposed):
+    def ask(proposed, outline, is_new, show):
         asked.append(proposed)
+        assert is_new
         return replace(proposed, name="Cedar")
 
     monkeypatch.setattr(hand.deeds, "ask_planting", ask)
@@ -260,8 +261,8 @@ def test_a_block_is_drawn_and_planted_along_two_clicks(qtbot, window, hand, monk
     assert hand.says.startswith("Click two places along a row")
     for place in ((-50, 20), (-15, 20)):
         qtbot.mouseClick(window.canvas, LEFT, pos=px(hand, place))
-    assert asked[0].bearing_deg == pytest.approx(90.0, abs=1.0)
-    assert (asked[0].row_spacing_m, asked[0].vine_spacing_m) == (2.5, 1.5)
+    assert asked[0].plan.bearing_deg == pytest.approx(90.0, abs=1.0)
+    assert (asked[0].plan.row_spacing_m, asked[0].plan.vine_spacing_m) == (2.5, 1.5)
     cedar = window.book.season.block("Cedar")
     assert cedar.outline.area == pytest.approx(1600.0, rel=0.03)
     assert len(cedar.rows) in (15, 16)
@@ -272,8 +273,8 @@ def test_a_block_is_drawn_and_planted_along_two_clicks(qtbot, window, hand, monk
 
 
 def test_enter_closes_and_asks_for_the_bearing_and_a_refusal_keeps_the_outline(qtbot, window, hand, monkeypatch):
-    answers = [None, Planting("Birch", 2.5, 1.5, 0.0), Planting("Cedar", 2.5, 1.5, 30.0)]
-    monkeypatch.setattr(hand.deeds, "ask_planting", lambda proposed: answers.pop(0))
+    answers = [None, Planting("Birch", RowPlan(0.0, 2.5, 1.5)), Planting("Cedar", RowPlan(30.0, 2.5, 1.5))]
+    monkeypatch.setattr(hand.deeds, "ask_planting", lambda *asked: answers.pop(0))
     draw(qtbot, window, hand, CORNERS)
     qtbot.keyClick(window.canvas, Qt.Key.Key_Return)
     qtbot.keyClick(window.canvas, Qt.Key.Key_Return)
@@ -312,17 +313,10 @@ def test_a_drag_moves_the_map_while_places_are_put_down(qtbot, window, hand):
     ],
 )
 def test_a_block_that_can_not_be_is_refused(qtbot, window, hand, monkeypatch, places, words):
-    monkeypatch.setattr(hand.deeds, "ask_planting", lambda proposed: replace(proposed, name="Cedar"))
+    monkeypatch.setattr(hand.deeds, "ask_planting", lambda proposed, *others: replace(proposed, name="Cedar"))
     was = window.book.season
     draw(qtbot, window, hand, places)
     qtbot.keyClick(window.canvas, Qt.Key.Key_Return)
     qtbot.keyClick(window.canvas, Qt.Key.Key_Return)
     assert hand.said.startswith(words)
     assert window.book.season is was
-
-
-def test_the_dialog_gives_back_what_is_in_its_boxes(qtbot, window):
-    dialog = PlantingDialog(Planting("Cedar", 2.4, 1.2, 84.5), LIGHT, window)
-    assert dialog.planting() == Planting("Cedar", 2.4, 1.2, 84.5)
-    dialog.figures[0].setValue(3.0)
-    assert dialog.planting().row_spacing_m == 3.0

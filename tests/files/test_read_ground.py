@@ -329,10 +329,7 @@ def test_row_spacing_is_measured_where_it_is_not_given(tmp_path):
         ([outline(), row("1", 3.0), row("2", 6.0, vines=2.5)], "vines = 2.5: is not a whole number", 1),
         ([outline(), row("1", 3.0), row("", 6.0)], "row: there is nothing here", 1),
         ([outline(), row("1", 3.0), row("1/2", 6.0)], "holds a /", 1),
-        ([outline()], "A: row: the block has no rows. Read its rows, or add bearing_deg to the outline", 0),
-        ([outline(vine_spacing_m=None), row("1", 3.0)], "neither the row nor its block gives a vine spacing", 0),
         ([outline(row_spacing_m=None), row("1", 3.0)], "row_spacing_m: can’t be measured from the rows", 0),
-        ([outline(), row("1", 300.0)], "none of its rows can be used", 0),
         ([outline(ring=box(0, 0, 0.5, 0.5), bearing_deg=0)], "No vine fits into the outline", 0),
     ],
 )
@@ -342,6 +339,33 @@ def test_what_placing_leaves_out(tmp_path, features, words, left):
     assert len(blocks.value) == left
     if left:
         assert blocks.value[0].rows.labels == ("1",)
+
+
+@pytest.mark.parametrize(
+    ("features", "note", "said"),
+    [
+        ([outline()], "A: it has no rows yet.", ""),
+        ([outline(row_spacing_m=None, vine_spacing_m=None)], "A: it has no rows yet.", ""),
+        (
+            [outline(), row("1", 300.0)],
+            "A: none of its rows can be used, only its outline came in.",
+            "lie outside the outline",
+        ),
+        (
+            [outline(vine_spacing_m=None), row("1", 3.0)],
+            "A: none of its rows can be used, only its outline came in.",
+            "neither the row nor its block gives a vine spacing",
+        ),
+    ],
+)
+def test_an_outline_comes_in_without_rows(tmp_path, features, note, said):
+    blocks, problems = placed(tmp_path, *features)
+    (block,) = blocks.value
+    assert len(block.rows) == 0
+    assert block.outline.area == pytest.approx(60 * 80, rel=1e-3)
+    assert any(each.startswith(note) for each in blocks.notes)
+    assert said in problems
+    assert bool(said) == bool(problems)
 
 
 def test_an_outline_far_away_and_one_with_its_numbers_swapped():

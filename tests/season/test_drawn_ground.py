@@ -7,6 +7,7 @@ from ground_to_edit import season_to_edit
 
 from vinemap.errors import InputError
 from vinemap.ground.block import Block
+from vinemap.ground.planting import RowPlan
 from vinemap.ground.rowmaker import make_rows
 from vinemap.season.drawn_ground import add_drawn_block, put_opening
 from vinemap.season.edits import with_block
@@ -16,7 +17,7 @@ SQUARE = np.array([(100.0, 0.0), (100.0, 40.0), (140.0, 40.0), (140.0, 0.0)])
 
 def test_a_drawn_block_is_filled_with_rows():
     season = season_to_edit()
-    made = add_drawn_block(season, " Cedar ", SQUARE, 0.0, 2.5, 1.5)
+    made = add_drawn_block(season, " Cedar ", SQUARE, RowPlan(0.0, 2.5, 1.5))
     cedar = made.blocks[-1]
     assert cedar.name == "Cedar"
     assert cedar.outline.exterior.is_ccw, "as outlines that are read (RFC 7946)"
@@ -42,7 +43,7 @@ def test_a_drawn_block_is_filled_with_rows():
 )
 def test_what_is_no_block_is_refused(name, corners, bearing_deg, spacing_m, words):
     with pytest.raises(InputError, match=words):
-        add_drawn_block(season_to_edit(), name, corners, bearing_deg, spacing_m, 1.5)
+        add_drawn_block(season_to_edit(), name, corners, RowPlan(bearing_deg, spacing_m, 1.5))
 
 
 EAST_M = np.array([500.0, 0.0])

@@ -15,16 +15,31 @@ from vinemap.work.ranking import OPEN, SPRAY
 ALL = "All blocks"
 
 
-class BlockPicker(QComboBox):
+class Choice(QComboBox):
+    """One of some words, with the hook that says there are others."""
+
+    def __init__(self, name: str, ink: Ink) -> None:
+        super().__init__()
+        self.setFont(screen_font(BODY))
+        self.setAccessibleName(name)
+        self._ink = ink
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setPen(QPen(QColor(self._ink.ink), 1.6))
+        x, y = self.width() - 18.0, self.height() / 2
+        painter.drawPolyline(QPolygonF([QPointF(x - 5, y - 2.5), QPointF(x, y + 2.5), QPointF(x + 5, y - 2.5)]))
+
+
+class BlockPicker(Choice):
     """The block the ledger is about."""
 
     chosen = Signal(str)
 
     def __init__(self, ink: Ink) -> None:
-        super().__init__()
-        self.setFont(screen_font(BODY))
-        self.setAccessibleName("Block")
-        self._ink = ink
+        super().__init__("Block", ink)
         self.activated.connect(self._on_activated)
 
     def offer(self, names: list[str], at: str, has_all: bool) -> None:
@@ -34,14 +49,6 @@ class BlockPicker(QComboBox):
         self.addItems(([ALL] if has_all else []) + names)
         self.setCurrentText(at or ALL)
         self.blockSignals(False)
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        super().paintEvent(event)
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setPen(QPen(QColor(self._ink.ink), 1.6))
-        x, y = self.width() - 18.0, self.height() / 2
-        painter.drawPolyline(QPolygonF([QPointF(x - 5, y - 2.5), QPointF(x, y + 2.5), QPointF(x + 5, y - 2.5)]))
 
     def _on_activated(self, index: int) -> None:
         text = self.itemText(index)

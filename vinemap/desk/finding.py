@@ -31,7 +31,7 @@ class Finding:
         self.hand = GroundHand(window)
         line = QHBoxLayout()
         line.addStretch(1)
-        for verb in (self.giving.verb, self.hand.verb):
+        for verb in (self.giving.verb, self.hand.rows_verb, self.hand.verb):
             line.addWidget(verb)
         window.ledger.above_foot.addWidget(self.hand.more)
         window.ledger.above_foot.addLayout(line)
@@ -41,6 +41,7 @@ class Finding:
             "bring in files": window.asking.bring_in,
             "give out files": self.giving.give,
             "put right by hand": self.hand.turn,
+            "make rows": self.hand.begin_rows,
             "draw a block": self.hand.begin_draw,
             "paste varieties": self.typed.paste_varieties,
             "remove a column": window.asking.remove_column,

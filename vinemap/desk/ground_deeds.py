@@ -3,32 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 from PySide6.QtWidgets import (
     QDialog,
-    QDoubleSpinBox,
-    QFormLayout,
     QInputDialog,
-    QLineEdit,
     QMessageBox,
-    QWidget,
 )
 
 from vinemap.columns import Floats
-from vinemap.desk.dialogs import answers
 from vinemap.desk.ground_handles import CORNER, Handle, Run, ring_m
-from vinemap.desk.type import BODY, label, screen_font, set_ground
+from vinemap.desk.planting import Planting, PlantingDialog
 from vinemap.errors import VinemapError
-from vinemap.ground.block import DEAD, LIVING, MISSING, REPLANT, Block
+from vinemap.ground.block import DEAD, LIVING, MISSING, REPLANT, Block, RowTable
+from vinemap.ground.planting import STAND_IN_SPACING_M, RowPlan
 from vinemap.ground.rows_by_hand import side_words
 from vinemap.season import ground_edits
-from vinemap.season.drawn_ground import add_drawn_block, put_opening
+from vinemap.season.drawn_ground import add_drawn_block, drawn_outline, put_opening
 from vinemap.season.edits import mark_variety, mark_vines
 from vinemap.season.value import Season
-from vinemap.sheets.ink import Ink
+from vinemap.service.typed_in import plan_rows
 
 if TYPE_CHECKING:
     from vinemap.desk.window import Window
@@ -36,49 +32,7 @@ if TYPE_CHECKING:
 MARKS = {"dead": DEAD, "missing": MISSING, "replanted": REPLANT, "living": LIVING}
 SIDES_DEG = {"north": 0.0, "east": 90.0, "south": 180.0, "west": 270.0}
 Edit = Callable[[Season], Season]
-
-
-@dataclass(frozen=True, slots=True)
-class Planting:
-    """How a block that was drawn is planted: its name, spacings [m], and the bearing of its rows [degrees]."""
-
-    name: str
-    row_spacing_m: float
-    vine_spacing_m: float
-    bearing_deg: float
-
-
-class PlantingDialog(QDialog):
-    """The name of a new block and how its rows run."""
-
-    def __init__(self, proposed: Planting, ink: Ink, parent: QWidget) -> None:
-        super().__init__(parent)
-        self.setWindowTitle("A new block")
-        set_ground(self, ink.ground)
-        form = QFormLayout(self)
-        self.name = QLineEdit(proposed.name)
-        self.name.setFont(screen_font(BODY))
-        self.name.setAccessibleName("name of the block")
-        form.addRow(label("name of the block", BODY, ink.ink), self.name)
-        self.figures: list[QDoubleSpinBox] = []
-        for words, value, least, most in (
-            ("between rows, m", proposed.row_spacing_m, 0.3, 20.0),
-            ("between vines, m", proposed.vine_spacing_m, 0.3, 20.0),
-            ("rows run, degrees clockwise from north", proposed.bearing_deg, 0.0, 360.0),
-        ):
-            box = QDoubleSpinBox()
-            box.setRange(least, most)
-            box.setDecimals(2)
-            box.setValue(value)
-            box.setFont(screen_font(BODY))
-            box.setAccessibleName(words)
-            self.figures.append(box)
-            form.addRow(label(words, BODY, ink.ink), box)
-        form.addRow(answers(self, "Make its rows"))
-
-    def planting(self) -> Planting:
-        """What was given."""
-        return Planting(self.name.text(), *(box.value() for box in self.figures))
+ShowRows = Callable[[RowTable | None], None]
 
 
 class GroundDeeds:
@@ -103,10 +57,14 @@ class GroundDeeds:
         """Shall it be done?"""
         return QMessageBox.question(self._window, "Vinemap", words) == QMessageBox.StandardButton.Yes
 
-    def ask_planting(self, proposed: Planting) -> Planting | None:
-        """How a new block is planted."""
-        dialog = PlantingDialog(proposed, self._window.ink, self._window)
-        return dialog.planting() if dialog.exec() == QDialog.DialogCode.Accepted else None
+    def ask_planting(self, proposed: Planting, outline: shapely.Polygon, is_new: bool, show: ShowRows) -> Planting | None:
+        """How the rows of an outline [m] run; ``show`` is given the rows that would come of it, while it is asked."""
+        dialog = PlantingDialog(proposed, outline, self._window.ink, self._window, is_new)
+        dialog.planned.connect(show)
+        dialog.begin(self._window.ledger)
+        is_wanted = dialog.exec() == QDialog.DialogCode.Accepted
+        show(None)
+        return dialog.planting() if is_wanted else None
 
     # ---- doing
 
@@ -220,22 +178,28 @@ class GroundDeeds:
             self._window.ledger.show_refusal(f"Rows of {other.name} with new labels: {rows}.")
         return ""
 
-    def add_block(self, corners_m: Floats, bearing_deg: float) -> tuple[str, bool]:
+    def add_block(self, corners_m: Floats, bearing_deg: float, show: ShowRows) -> tuple[str, bool]:
         """Make a block of corners (k, 2) [m], its planting asked for; why not, and whether it is settled."""
-        blocks = self._window.book.season.blocks
-        spacings = (blocks[0].row_spacing_m, blocks[0].vine_spacing_m) if blocks else (2.5, 1.5)
-        planting = self.ask_planting(Planting("", *spacings, bearing_deg))
-        if planting is None:
+        try:
+            outline = drawn_outline(corners_m)
+        except VinemapError as error:
+            return str(error), False
+        given = self.ask_planting(Planting("", self._plan(bearing_deg)), outline, True, show)
+        if given is None:
             return "", False
-        refused = self._edit(
-            "draw a block",
-            lambda season: add_drawn_block(
-                season,
-                planting.name,
-                corners_m,
-                planting.bearing_deg,
-                planting.row_spacing_m,
-                planting.vine_spacing_m,
-            ),
-        )
+        refused = self._edit("draw a block", lambda season: add_drawn_block(season, given.name, corners_m, given.plan))
         return refused, not refused
+
+    def plant(self, block: Block, bearing_deg: float, show: ShowRows) -> tuple[str, bool]:
+        """Make the rows of a block from its outline, how is asked for; why not, and whether it is settled."""
+        given = self.ask_planting(Planting(block.name, self._plan(bearing_deg, block)), block.outline, False, show)
+        if given is None:
+            return "", False
+        refused = self._edit(f"make rows of {block.name}", lambda season: plan_rows(season, block.name, given.plan))
+        return refused, not refused
+
+    def _plan(self, bearing_deg: float, block: Block | None = None) -> RowPlan:
+        """What is proposed: the spacings of this block, else of the first one."""
+        like = next(iter([block] if block is not None else self._window.book.season.blocks), None)
+        spacings = STAND_IN_SPACING_M if like is None else (like.row_spacing_m, like.vine_spacing_m)
+        return RowPlan(bearing_deg, *spacings)

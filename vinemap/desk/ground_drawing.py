@@ -12,6 +12,9 @@ from vinemap.columns import Floats
 from vinemap.desk import ground_marks as marks
 from vinemap.desk.camera import View
 from vinemap.desk.ground_handles import ARROWS, GRAB_PX, block_at, ring_m
+from vinemap.errors import InputError
+from vinemap.ground.block import RowTable
+from vinemap.ground.planting import bearing_between_deg
 
 if TYPE_CHECKING:
     from vinemap.desk.ground_hand import GroundHand
@@ -35,6 +38,7 @@ class GroundDrawing:
         self.points: list[tuple[float, float]] = []
         self.outline: tuple[tuple[float, float], ...] = ()
         self.other = ""
+        self.rows: RowTable | None = None
         self._pen: tuple[float, float] | None = None
         self._has_cross = False
 
@@ -45,7 +49,7 @@ class GroundDrawing:
 
     def give_up(self) -> None:
         """Forget what was put down."""
-        self.mode, self.points, self.outline, self.other = "", [], (), ""
+        self.mode, self.points, self.outline, self.other, self.rows = "", [], (), "", None
         self._pen, self._has_cross = None, False
         self._hand.window.canvas.drag.forget()
 
@@ -133,8 +137,7 @@ class GroundDrawing:
             if self.mode == CUT and len(self.points) == 2:
                 self._cut()
             elif self.mode == ALONG and len(self.points) == 2:
-                step = np.subtract(self.points[1], self.points[0])
-                self._plant(float(np.degrees(np.arctan2(step[0], step[1])) % 360.0))
+                self._plant_along()
         self._hand.window.canvas.update()
 
     def _is_first(self, place: tuple[float, float], view: View) -> bool:
@@ -148,16 +151,38 @@ class GroundDrawing:
         self.outline, self.points, self.mode = tuple(self.points), [], ALONG
         self._hand.tell("")
 
+    def _plant_along(self) -> None:
+        try:
+            bearing_deg = bearing_between_deg(*np.array(self.points))
+        except InputError as error:
+            self.points = self.points[:1]
+            self._hand.tell(str(error))
+            return
+        self._plant(bearing_deg)
+
     def _plant(self, bearing_deg: float) -> None:
-        refused, is_settled = self._hand.deeds.add_block(np.array(self.outline), bearing_deg)
-        self.points = []
-        if is_settled:
-            made = self._hand.window.book.season.blocks[-1]
-            self.give_up()
-            self._hand.window.look(block=made.name, chosen=None)
-            self._hand.tell(f"{made.name} has {len(made.rows)} rows now.")
+        """Plant the outline that was drawn, or where none was the block in view."""
+        hand, block = self._hand, self._hand.block
+        if self.outline:
+            refused, is_settled = hand.deeds.add_block(np.array(self.outline), bearing_deg, self._show_rows)
+        elif block is not None:
+            refused, is_settled = hand.deeds.plant(block, bearing_deg, self._show_rows)
         else:
-            self._hand.tell(refused)
+            return
+        self.points = []
+        if not is_settled:
+            hand.tell(refused)
+            return
+        blocks = hand.window.book.season.blocks
+        made = blocks[-1] if self.outline else next(each for each in blocks if block is not None and each.name == block.name)
+        self.give_up()
+        hand.window.look(block=made.name, chosen=None)
+        hand.tell(refused or f"{made.name} has {len(made.rows)} rows now.")
+
+    def _show_rows(self, rows: RowTable | None) -> None:
+        """Draw the rows that would be made; None draws none."""
+        self.rows = rows
+        self._hand.window.canvas.update()
 
     def _cut(self) -> None:
         block, line = self._hand.block, np.array(self.points)
@@ -188,6 +213,8 @@ class GroundDrawing:
         ink = self._hand.window.ink
         if self.outline:
             marks.draw_line(painter, np.array(self.outline), view, ink, is_closed=True)
+        if self.rows is not None:
+            marks.draw_rows(painter, self.rows, view, ink)
         if self.mode == MERGE:
             other = self._hand.window.book.season.block(self.other)
             if other is not None:

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 from vinemap.desk import ground_marks as marks
 from vinemap.desk.camera import View
 from vinemap.desk.ground_deeds import GroundDeeds
-from vinemap.desk.ground_drawing import CUT, DRAW, MERGE, GroundDrawing
+from vinemap.desk.ground_drawing import ALONG, CUT, DRAW, MERGE, GroundDrawing
 from vinemap.desk.ground_grip import GroundGrip
 from vinemap.desk.ground_handles import ARROWS, nearest_edge, run_line_m
 from vinemap.desk.ground_runs import MARK_KEYS, GroundRuns
@@ -20,11 +20,12 @@ from vinemap.desk.map_scene import BlockScene
 from vinemap.desk.type import BODY, label
 from vinemap.desk.verbs import Verb
 from vinemap.ground.block import Block
+from vinemap.season.ground_edits import what_stands_on
 
 if TYPE_CHECKING:
     from vinemap.desk.window import Window
 
-PUT_RIGHT, END = "Put right by hand", "Done by hand"
+PUT_RIGHT, END, MAKE_ROWS = "Put right by hand", "Done by hand", "Make rows"
 STEP_M, FINE_STEP_M = 0.5, 0.1
 DOES = "By hand: drag a corner, double-click an edge, click a row, Shift-drag along vines. Esc ends."
 DOES_ROW = "Drag the ends of row {row}. R reverse, A add a row beside, E choose vines, Delete. Esc ends."
@@ -49,6 +50,8 @@ class GroundHand(QObject):
         self.verb = Verb(PUT_RIGHT, window.ink)
         self.verb.setToolTip("Corners, rows and vines, on the map (P)")
         self.verb.clicked.connect(self.turn)
+        self.rows_verb = Verb(MAKE_ROWS, window.ink)
+        self.rows_verb.clicked.connect(self.begin_rows)
         self._says, self._said = label("", BODY, window.ink.ink, 600), label("", BODY, window.ink.ink, 400, True)
         self.more = QWidget()
         column, line = QVBoxLayout(self.more), QHBoxLayout()
@@ -101,10 +104,12 @@ class GroundHand(QObject):
             self.end()
             return
         self.verb.setVisible(state.step == "Ground")
+        block, row = self.block, self.row
+        is_bare = block is not None and not len(block.rows)
+        self.rows_verb.setVisible(state.step == "Ground" and (self.is_on or is_bare))
         self.verb.set_words(END if self.is_on else PUT_RIGHT)
         self.more.setVisible(self.is_on)
         self._window.ledger.set_has_facts(not self.is_on)
-        block, row = self.block, self.row
         if (block, row) != self._of:
             self.runs.keep_if_fits(self._of[0], block)
             self._of = block, row
@@ -259,6 +264,7 @@ class GroundHand(QObject):
             Qt.Key.Key_R: self._reverse,
             Qt.Key.Key_A: self.add_row,
             Qt.Key.Key_E: self._ask_run,
+            Qt.Key.Key_G: self.begin_rows,
             Qt.Key.Key_S: self.begin_cut,
             Qt.Key.Key_J: self.begin_merge,
             Qt.Key.Key_O: self.begin_draw,
@@ -315,6 +321,15 @@ class GroundHand(QObject):
     def _ask_run(self) -> None:
         if picked := self._picked():
             self.runs.ask(picked[0], picked[1])
+
+    def begin_rows(self) -> None:
+        """Make the rows of the block from its outline."""
+        block = self.block
+        in_the_way = "" if block is None else what_stands_on(self._window.book.season, block)
+        if block is not None and in_the_way:
+            self.tell(f"{block.name} has {in_the_way}, which stand on its present rows.")
+            return
+        self._begin(ALONG)
 
     def begin_cut(self) -> None:
         """Draw the line that cuts the block in two."""

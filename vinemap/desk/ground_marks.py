@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 from PySide6.QtCore import QPointF, Qt
@@ -12,6 +13,7 @@ from vinemap.columns import Floats
 from vinemap.desk.camera import View
 from vinemap.desk.ground_handles import ROW_END, Handle, places_px
 from vinemap.desk.map_pens import pen
+from vinemap.ground.block import RowTable
 from vinemap.sheets.ink import Ink
 
 RING_PX = 9.0
@@ -70,6 +72,19 @@ def draw_line(painter: QPainter, line_m: Floats, view: View, ink: Ink, is_closed
             painter.drawPolygon(points)
         else:
             painter.drawPolyline(points)
+
+
+def draw_rows(painter: QPainter, rows: RowTable, view: View, ink: Ink) -> None:
+    """Rows that would be made: thin lines, a dot where vine 1 stands."""
+    places = places_px(rows.xy_m, view)
+    ends = rows.start.tolist()
+    lines = [_polygon(places[first:last]) for first, last in pairwise(ends)]
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    for made in (pen(ink.sheet, 3.6, opacity=0.9), pen(ink.focus, 1.4)):
+        painter.setPen(made)
+        for line in lines:
+            painter.drawPolyline(line)
+    _dots(painter, places[rows.start[:-1]], ink.focus, 5.0)
 
 
 def draw_points(painter: QPainter, points_m: Floats, view: View, ink: Ink) -> None:

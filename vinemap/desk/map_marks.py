@@ -30,7 +30,7 @@ Box = tuple[float, float, float, float]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RowEnds:
-    """Where row numbers stand. ``xy_m``: (rows, 2, 2) start and end outside the outline; ``out``: their unit directions."""
+    """Where row numbers stand. ``xy_m``: (rows, 2, 2) start and end outside the outline; ``out``: unit directions off it."""
 
     xy_m: Floats
     out: Floats
@@ -49,7 +49,21 @@ def find_row_ends(rows: RowTable, outline: shapely.Polygon) -> RowEnds:
     is_out = ~shapely.contains_xy(own, tried[..., 0], tried[..., 1])
     # Past 15 m the headland is so wide that the number stands better at the vines.
     step = np.where(is_out.any(axis=2), is_out.argmax(axis=2), 0)
-    return RowEnds(ends + out * away_m[step][..., None], out)
+    places = ends + out * away_m[step][..., None]
+    return RowEnds(places, _away_from(own, places, out))
+
+
+def _away_from(outline: shapely.Polygon, places_m: Floats, out: Floats) -> Floats:
+    """Unit directions (rows, 2, 2) square to the outline where a place lies just outside it, else as they were.
+
+    Along the row a number would slide along an edge that slants beside it, and stand on its line.
+    """
+    near = shapely.get_coordinates(shapely.shortest_line(outline.boundary, shapely.points(places_m)))[::2]
+    away = places_m - near.reshape(places_m.shape)
+    far = np.hypot(away[..., 0], away[..., 1])[..., None]
+    is_just_outside = ~shapely.contains_xy(outline, places_m[..., 0], places_m[..., 1])[..., None] & (far > 1e-6)
+    square: Floats = np.where(is_just_outside, away / np.maximum(far, 1e-6), out)
+    return square
 
 
 def number_step(row_spacing_m: float, bearing_deg: float, m_per_px: float, digits: int) -> int:

@@ -160,7 +160,7 @@ class Steps:
             return ()
         key = ranking, state.block, printed.date(), printed.hour
         if key != self._sheets_of:
-            chosen = [block for block in season.blocks if state.block in ("", block.name)]
+            chosen = [block for block in season.blocks if state.block in ("", block.name) and len(block.rows)]
             plans = [block_plan(block, scouted, ranking, season, printed) for block in chosen]
             self._sheets_of, self._sheets = key, tuple(crew_maps(plans, measure)) if plans else ()
         return self._sheets

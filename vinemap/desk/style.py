@@ -15,13 +15,13 @@ QScrollBar::handle:vertical {{ background: {ink.rule}; min-height: 28px; margin-
 QScrollBar::handle:vertical:hover {{ background: {ink.ink_faint}; }}
 QScrollBar::add-line, QScrollBar::sub-line {{ height: 0; }}
 QScrollBar::add-page, QScrollBar::sub-page {{ background: transparent; }}
-QComboBox, QDoubleSpinBox, QPlainTextEdit, QDialogButtonBox QPushButton {{
+QComboBox, QAbstractSpinBox, QPlainTextEdit, QDialogButtonBox QPushButton {{
     background: {ink.sheet}; color: {ink.ink}; border: 1px solid {ink.rule}; padding: 3px 8px; border-radius: 0;
 }}
-QDoubleSpinBox::up-button, QDoubleSpinBox::down-button {{ width: 0; border: none; }}
+QAbstractSpinBox::up-button, QAbstractSpinBox::down-button {{ width: 0; border: none; }}
 QComboBox::drop-down {{ border: none; width: 26px; }}
 QComboBox::down-arrow {{ image: none; }}
-QComboBox:focus, QDoubleSpinBox:focus, QPlainTextEdit:focus {{ border: 2px solid {ink.focus}; }}
+QComboBox:focus, QAbstractSpinBox:focus, QPlainTextEdit:focus {{ border: 2px solid {ink.focus}; }}
 QDialogButtonBox QPushButton {{ border-color: {ink.ink_soft}; padding: 4px 14px; }}
 QDialogButtonBox QPushButton:disabled {{ color: {ink.ink_faint}; border-color: {ink.rule}; }}
 QDialogButtonBox QPushButton:focus {{ border: 2px solid {ink.focus}; padding: 3px 13px; }}

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from PySide6.QtWidgets import QComboBox, QDialog, QPlainTextEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QPlainTextEdit, QVBoxLayout, QWidget
 
+from vinemap.desk.controls import Choice
 from vinemap.desk.dialogs import answers
 from vinemap.desk.type import BODY, SMALL, label, screen_font, set_ground
 from vinemap.season.typed_edits import Done, looks_like_edit
@@ -27,10 +28,9 @@ class VarietiesDialog(QDialog):
         super().__init__(parent)
         self.setWindowTitle("Paste the varieties of a block")
         self.resize(620, 460)
-        self._block = QComboBox()
+        self._block = Choice("Block", ink)
         self._block.addItems(list(blocks))
         self._block.setCurrentText(proposed)
-        self._block.setAccessibleName("Block")
         self._list = QPlainTextEdit()
         self._list.setAccessibleName("Rows, varieties and vines")
         self._list.setTabChangesFocus(True)

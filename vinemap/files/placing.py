@@ -15,8 +15,9 @@ from vinemap.files.outlines import OutlineDraft
 from vinemap.files.projection import to_local
 from vinemap.files.row_lines import RowDraft
 from vinemap.files.text import Read
-from vinemap.ground.block import Block, RowTable
+from vinemap.ground.block import Block, RowTable, no_rows
 from vinemap.ground.frame import Frame
+from vinemap.ground.planting import STAND_IN_SPACING_M
 from vinemap.ground.rowmaker import make_rows
 from vinemap.ground.vines import row_frame_m, usual_bearing_deg
 
@@ -25,11 +26,12 @@ _FULL_DEG_M = 111_320.0
 SPREAD_LEAST_M, SPREAD_MOST = 0.03, 0.001
 """Less is the rounding of places to 7 decimals of a degree; more is a row that goes on beyond its last vine."""
 _COUNT_SLACK = 1e-6
+NO_ROWS = "it has no rows yet. Bring them in, or make them from the outline: Make rows on step Ground, or vinemap rows."
 _FIRST_TO_LAST = "Draw a row from its first vine to its last."
 
 
 def place_blocks(outlines: Sequence[OutlineDraft], rows: Sequence[RowDraft], frame: Frame) -> Read[tuple[Block, ...]]:
-    """Blocks of the outlines with their rows in the order of the file; rows are made where a block has none.
+    """Blocks of the outlines with their rows in the order of the file; rows are made where an outline says how they run.
 
     Left out with a problem: a second outline of a name, a second row of a label, a row without block or outside it.
     """
@@ -103,9 +105,11 @@ def _block(draft: OutlineDraft, rows: list[RowDraft], frame: Frame, problems: li
     wrong = ring_problem(outline)
     if wrong:
         raise Refused("geometry", "Polygon", wrong, "Move the points so that the line runs once around the block.")
-    table = _placed_rows(draft, rows, outline, frame, problems) if rows else _made_rows(draft, outline)
-    if not rows:
-        notes.append(f"{draft.block}: {len(table)} rows were made from the outline; read the real ones when they are mapped.")
+    table = _placed_rows(draft, rows, outline, frame, problems, notes) if rows else _made_rows(draft, outline, notes)
+    if not len(table):
+        usual_row_m, usual_vine_m = STAND_IN_SPACING_M
+        spacings = (draft.row_spacing_m or usual_row_m, draft.vine_spacing_m or usual_vine_m)
+        return Block(draft.block, outline, table, *spacings, draft.varieties, draft.training, draft.vigour)
     row_spacing_m = draft.row_spacing_m
     if row_spacing_m is None:
         row_spacing_m = measured_row_spacing_m(table)
@@ -125,22 +129,27 @@ def measured_row_spacing_m(rows: RowTable) -> float | None:
     return float(np.median(gaps)) if len(gaps) else None
 
 
-def _made_rows(draft: OutlineDraft, outline: shapely.Polygon) -> RowTable:
-    figures = (draft.bearing_deg, draft.row_spacing_m, draft.vine_spacing_m)
-    bearing_deg, row_spacing_m, vine_spacing_m = figures
+def _made_rows(draft: OutlineDraft, outline: shapely.Polygon, notes: list[str]) -> RowTable:
+    """Rows made from the outline where it says how they run; none where it does not. Raises Refused."""
+    bearing_deg, row_spacing_m, vine_spacing_m = draft.bearing_deg, draft.row_spacing_m, draft.vine_spacing_m
     if bearing_deg is None or row_spacing_m is None or vine_spacing_m is None:
-        names = ("bearing_deg", "row_spacing_m", "vine_spacing_m")
-        lacking = [name for name, figure in zip(names, figures, strict=True) if figure is None]
-        do = f"Read its rows, or add {', '.join(lacking)} to the outline so that rows can be made."
-        raise Refused("row", "", "the block has no rows", do)
+        notes.append(f"{draft.block}: {NO_ROWS}")
+        return no_rows()
     try:
-        return make_rows(outline, bearing_deg, row_spacing_m, vine_spacing_m)
+        rows = make_rows(outline, bearing_deg, row_spacing_m, vine_spacing_m)
     except InputError as error:
         raise Refused("row", "", error.what.rstrip("."), error.do) from error
+    notes.append(f"{draft.block}: {len(rows)} rows were made from the outline; read the real ones when they are mapped.")
+    return rows
 
 
 def _placed_rows(
-    draft: OutlineDraft, rows: list[RowDraft], outline: shapely.Polygon, frame: Frame, problems: list[Problem]
+    draft: OutlineDraft,
+    rows: list[RowDraft],
+    outline: shapely.Polygon,
+    frame: Frame,
+    problems: list[Problem],
+    notes: list[str],
 ) -> RowTable:
     seen: dict[str, Entry] = {}
     placed: list[tuple[Floats, float, int]] = []
@@ -171,7 +180,10 @@ def _placed_rows(
     _, refused = keep_good(((row.entry, index) for index, row in enumerate(rows)), place)
     problems.extend(refused)
     if not placed:
-        raise Refused("row", "", "none of its rows can be used", "See what was said about each row.")
+        notes.append(
+            f"{draft.block}: none of its rows can be used, only its outline came in. See what was said about each row."
+        )
+        return no_rows()
     start = np.concatenate([[0], np.cumsum([len(line) for line, _, _ in placed])])
     spacings, counts = np.array([spacing for _, spacing, _ in placed]), np.array([count for _, _, count in placed])
     return RowTable(tuple(seen), np.concatenate([line for line, _, _ in placed]), start, spacings, counts)

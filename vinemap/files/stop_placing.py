@@ -14,7 +14,7 @@ from vinemap.files.placing import local_points_each
 from vinemap.files.projection import from_projected
 from vinemap.files.stop_reader import StopDraft
 from vinemap.files.text import Read
-from vinemap.files.vine_address import FirstVines, first_vines, named_vine
+from vinemap.files.vine_address import FirstVines, first_vines, named_vine, refuse_without_rows
 from vinemap.ground.block import Block, Vines
 from vinemap.ground.frame import Frame
 from vinemap.ground.locate import nearest_block, nearest_vine
@@ -119,6 +119,9 @@ def _nearest(located: Sequence[_Located], blocks: Sequence[Block], vines: dict[i
         for choice in np.unique(found):
             here = np.flatnonzero(found == choice)
             block = offered[int(choice)]
+            if not len(blocks[block].rows):
+                near.update((of_name[at][0], (block, float(away_m[at]), -1, np.inf)) for at in here.tolist())
+                continue
             vine, vine_m = nearest_vine(_vines_of(block, blocks, vines), points[here, 0], points[here, 1])
             for at, *found_here in zip(here.tolist(), away_m[here].tolist(), vine.tolist(), vine_m.tolist(), strict=True):
                 near[of_name[at][0]] = (block, *found_here)
@@ -140,6 +143,7 @@ def _placed(
         if away_m > reach_m:
             outside = f"outside {block.name}" if draft.block else f"outside every block; the nearest is {block.name}"
             raise Refused("", "", f"lies {outside}, {away_m:.0f} m away", do)
+        refuse_without_rows(block)
         if distance_m > reach_m:
             raise Refused("", "", f"is {distance_m:.0f} m from the nearest vine of {block.name}", do)
         return draft, index, vine

@@ -23,6 +23,7 @@ def first_vines(block: Block) -> FirstVines:
 
 def named_vine(block: Block, rows: FirstVines, row: str, vine: int) -> int:
     """Number in its block of a vine; ``rows`` are ``first_vines`` of the block. Raises Refused where it is not there."""
+    refuse_without_rows(block)
     first, count = rows.get(row, (0, 0))
     if 1 <= vine <= count:
         return first + vine - 1
@@ -31,3 +32,10 @@ def named_vine(block: Block, rows: FirstVines, row: str, vine: int) -> int:
     except InputError as error:
         field, shown = ("vine", str(vine)) if row in rows else ("row", row)
         raise Refused(field, shown, f"{block.name}: {error.what.rstrip('.')}", error.do) from error
+
+
+def refuse_without_rows(block: Block) -> None:
+    """Raise Refused for whatever should stand on a vine of a block of which only the outline is known."""
+    if not len(block.rows):
+        do = "Bring in its rows or make them from its outline, then bring this in again."
+        raise Refused("block", block.name, "has no rows yet", do)

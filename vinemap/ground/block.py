@@ -47,6 +47,12 @@ class RowTable:
         return self.xy_m[self.start[row] : self.start[row + 1]]
 
 
+def no_rows() -> RowTable:
+    """The rows of a block of which only the outline is known."""
+    nothing = np.empty(0)
+    return RowTable((), np.empty((0, 2)), np.zeros(1, np.int32), nothing, nothing.astype(np.int32))
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class VineExceptions:
     """Vines that differ from what their block and row say.

@@ -12,7 +12,7 @@ from vinemap.columns import Floats
 from vinemap.errors import InputError
 from vinemap.ground import rows_by_hand
 from vinemap.ground.block import Block
-from vinemap.ground.rowmaker import make_rows
+from vinemap.ground.planting import RowPlan, planned_rows
 from vinemap.season.edits import with_block
 from vinemap.season.ground_edits import block_named, free_name
 from vinemap.season.value import Season
@@ -21,29 +21,28 @@ _OVERLAP_M2 = 1.0
 """Neighbours may overlap by this: a hand does not draw to the centimetre (a choice)."""
 
 
-def add_drawn_block(
-    season: Season, name: str, corners_m: Floats, bearing_deg: float, row_spacing_m: float, vine_spacing_m: float
-) -> Season:
-    """The season with a new block of these corners (k, 2) [m], filled with rows at a bearing [degrees] and spacings [m].
+def add_drawn_block(season: Season, name: str, corners_m: Floats, plan: RowPlan) -> Season:
+    """The season with a new block of these corners (k, 2) [m], filled with rows as planned.
 
     Raises InputError when the corners make no outline, it lies over another block, the name is taken, or no row fits.
     """
     name = free_name(season, name)
+    outline = drawn_outline(corners_m)
+    for other in season.blocks:
+        if shapely.area(shapely.intersection(outline, other.outline)) > _OVERLAP_M2:
+            raise InputError(f"The outline lies over block {other.name}.", "Draw it beside, or move that block's corners.")
+    rows = planned_rows(outline, plan)
+    return with_block(season, Block(name, outline, rows, plan.row_spacing_m, plan.vine_spacing_m))
+
+
+def drawn_outline(corners_m: Floats) -> shapely.Polygon:
+    """The outline of corners (k, 2) [m] put down one after the other. Raises InputError when they make none."""
     if len(np.unique(corners_m, axis=0)) < 3 or not np.isfinite(corners_m).all():
         raise InputError("An outline needs three corners.", "Draw it again.")
     outline = shapely.Polygon(corners_m)
     if not outline.is_valid or outline.area <= 0.0:
         raise InputError("The outline crosses itself.", "Draw it again, corner after corner in one direction.")
-    if not np.isfinite(bearing_deg):
-        raise InputError("It is not said which way the rows run.", "Give their bearing, or two places along a row.")
-    outline = orient(outline)
-    for other in season.blocks:
-        if shapely.area(shapely.intersection(outline, other.outline)) > _OVERLAP_M2:
-            raise InputError(f"The outline lies over block {other.name}.", "Draw it beside, or move that block's corners.")
-    rows = make_rows(outline, bearing_deg, row_spacing_m, vine_spacing_m)
-    if not len(rows):
-        raise InputError("No row fits into the outline.", "Draw it larger, or give smaller spacings.")
-    return with_block(season, Block(name, outline, rows, row_spacing_m, vine_spacing_m))
+    return orient(outline)
 
 
 def put_opening(season: Season, name: str, opening: int, corners_m: Floats) -> Season:

@@ -87,6 +87,9 @@ class Ranking:
     parts: tuple[BlockGain, ...]
 
 
+NO_ROWS_YET = "It has no rows yet: make them on step Ground, or bring them in."
+
+
 class Answers:
     """Keeps what was computed, by the very parts it was computed from; safe to ask from a job and from the window."""
 
@@ -212,6 +215,8 @@ def read_block(
     """The field of one block in one round; without stops there, a reason instead."""
     spans = spans_of(vines, block.rows.vine_spacing_m)
     stops = scouted.stops.of_block(block.name)
+    if not len(block.rows):
+        return BlockRead(block, vines, spans, stops, None, None, None, None, why_not=NO_ROWS_YET)
     options = replace(options, bearing_deg=usual_bearing_deg(block.rows))
     at_m = np.column_stack([vines.x_m, vines.y_m])
     try:

@@ -13,7 +13,7 @@ from vinemap.ground.vines import usual_bearing_deg
 from vinemap.scouting.rounds import Round
 from vinemap.scouting.walk import Walk
 from vinemap.season.value import Season
-from vinemap.service.answers import Answers, BlockRead, Ranking
+from vinemap.service.answers import NO_ROWS_YET, Answers, BlockRead, Ranking
 from vinemap.service.ledger import Column, Fact, Line, Page, percent, percent_range, whole
 from vinemap.service.report import counted
 from vinemap.service.weather_facts import WeatherFacts, days_until_seen
@@ -54,7 +54,7 @@ def ground_page(season: Season, answers: Answers) -> Page:
             f"{block.outline.area / 10_000:.1f}",
             str(len(block.rows)),
             whole(living),
-            f"{compass_axis(bearing)}, {round(bearing) % 180}°",
+            f"{compass_axis(bearing)}, {round(bearing) % 180}°" if len(block.rows) else "no rows yet",
         )
         lines.append(Line(block.name, -1, cells))
     return Page(
@@ -77,8 +77,16 @@ def ground_page(season: Season, answers: Answers) -> Page:
             Column("Rows run", 6.2, True),
         ),
         lines=tuple(lines),
-        note="" if season.blocks else "No block yet. Bring in an outline, or take the sample.",
+        note=_what_lacks(season),
     )
+
+
+def _what_lacks(season: Season) -> str:
+    """What the ground still needs before it can be walked; nothing where it lacks nothing."""
+    if not season.blocks:
+        return "No block yet. Bring in an outline, or take the sample."
+    bare = [block.name for block in season.blocks if not len(block.rows)]
+    return f"No rows yet: {', '.join(bare)}. Make them from the outline, or bring them in." if bare else ""
 
 
 def read_page(read: BlockRead, scouted: Round, threshold: float) -> Page:
@@ -323,5 +331,7 @@ def walk_page(read: BlockRead | None, block_name: str, vines: Vines, labels: tup
         ),
         columns=(Column("Stop", 3), Column("Row / vine", 6), Column("Why", 7)),
         lines=lines,
-        note="At each stop: 10 clusters from both sides, look inside, and 10 lower leaves. Write counts, not impressions.",
+        note=NO_ROWS_YET
+        if not labels
+        else "At each stop: 10 clusters from both sides, look inside, and 10 lower leaves. Write counts, not impressions.",
     )
