@@ -1,7 +1,5 @@
 """Rows made from an outline in the window: the question, what it shows, and what comes of it. The ground is invented."""
 
-from functools import partial
-
 import pytest
 import shapely
 from hand_window import LEFT, invented_file, opened_hand, px
@@ -9,9 +7,9 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialogButtonBox
 
 from vinemap.desk.planting import Planting, PlantingDialog
-from vinemap.ground.block import DEAD, Block, no_rows
+from vinemap.ground.block import Block, no_rows
 from vinemap.ground.planting import RowPlan, planned_rows
-from vinemap.season.edits import mark_vines, with_block
+from vinemap.season.edits import with_block
 from vinemap.sheets.ink import LIGHT
 
 
@@ -100,12 +98,10 @@ def test_the_rows_of_an_outline_alone_are_made_along_two_clicks(qtbot, window, h
 
 
 def test_rows_on_which_something_stands_are_not_made_again(qtbot, window, hand):
-    mark_one = partial(mark_vines, block="Alder", row="1", first=2, last=2, status=DEAD)
-    window.book.apply("mark", mark_one)
     was = window.book.season
     window.pick_block("Alder")
     hand.turn()
     qtbot.keyClick(window.canvas, Qt.Key.Key_G)
-    assert hand.said == "Alder has marked vines, which stand on its present rows."
+    assert hand.said == "Alder has stops of round 1, which stand on its present rows."
     assert hand.drawing.mode == ""
     assert window.book.season is was
