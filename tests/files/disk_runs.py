@@ -61,9 +61,9 @@ def editing(disk: Path, elsewhere: Path) -> set[str]:
             ballast.unlink()
             file.apply("round", larger(before, number), number)
             assert same(read_season(path), file.season)
-        # nothing is needed to read
-        ballast = fill(disk, 0)
         after = file.season
+    # no room is needed to open it and look
+    ballast = fill(disk, 0)
     with open_season(path) as file:
         said.add(refused(file.undo))
         assert same(file.season, after)

@@ -178,6 +178,8 @@ def hold(path: Path) -> Hold:
     mark = path.with_name(path.name + "-open")
     lock = sqlite3.connect(mark, timeout=0.0, isolation_level=None, check_same_thread=False)
     try:
+        # without a journal: a lock needs no room on a full disk
+        lock.execute("PRAGMA journal_mode = MEMORY")
         lock.execute("BEGIN EXCLUSIVE")
     except sqlite3.Error as error:
         lock.close()
