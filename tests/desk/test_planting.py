@@ -100,7 +100,7 @@ def test_the_rows_of_an_outline_alone_are_made_along_two_clicks(qtbot, window, h
 def test_rows_on_which_something_stands_are_not_made_again(qtbot, window, hand):
     was = window.book.season
     window.pick_block("Alder")
-    hand.turn()
+    assert hand.is_on
     qtbot.keyClick(window.canvas, Qt.Key.Key_G)
     assert hand.said == "Alder has stops of round 1, which stand on its present rows."
     assert hand.drawing.mode == ""
