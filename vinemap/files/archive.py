@@ -14,6 +14,7 @@ from vinemap.errors import FileError
 from vinemap.files.text import LARGEST_BYTES, first_bytes, read_bytes
 
 _ZIP = b"PK\x03\x04"
+_EMPTY = b"PK\x05\x06"
 _NESTED = (_ZIP, b"\x1f\x8b", b"7z\xbc\xaf\x27\x1c", b"Rar!", b"BZh", b"\xfd7zXZ")
 _MOST_MEMBERS = 1_000
 _MOST_RATIO = 200
@@ -74,6 +75,8 @@ def _check(name: str, members: list[zipfile.ZipInfo]) -> None:
 def names_in(path: Path) -> tuple[str, ...]:
     """Names of what a zip archive holds, none where it is no archive. Raises FileError when it is a damaged one."""
     path = Path(path)
+    if first_bytes(path).startswith(_EMPTY):
+        raise FileError(f"{path.name} is an archive with nothing in it.", "Save it again from where it came.")
     if not first_bytes(path).startswith(_ZIP):
         return ()
     try:

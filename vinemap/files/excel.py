@@ -5,8 +5,10 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import io
+import re
 import warnings
 import zipfile
+from itertools import islice
 from pathlib import Path
 from typing import Any
 from xml.etree.ElementTree import ParseError
@@ -16,11 +18,14 @@ from vinemap.files.archive import names_in, read_archive
 from vinemap.files.signs import SIGNS
 from vinemap.files.text import first_bytes, read_bytes
 
+MOST_ABOVE = 20
+"""Lines among which the column names are looked for."""
 _OLD = b"\xd0\xcf\x11\xe0"
 _WORKBOOK = "xl/workbook.xml"
 _MOST_ROWS, _MOST_COLUMNS, _MOST_CELLS = 400_000, 200, 5_000_000
 _MIDNIGHT = dt.time()
 _DECLARATIONS = (b"<!DOCTYPE", b"<!ENTITY", "<!DOCTYPE".encode("utf-16-le"), "<!DOCTYPE".encode("utf-16-be"))
+_MERGED = re.compile(rb'<(?:\w+:)?mergeCell\s[^>]*?ref="([A-Z]+(\d+):[A-Z]+(\d+))"')
 _Rows = list[list[Any]]
 
 
@@ -35,7 +40,7 @@ def is_workbook(path: Path) -> bool:
 
 
 def workbook_text(path: Path) -> tuple[str, tuple[str, ...]]:
-    """The first sheet whose first line names columns that are known here, else the first that holds anything, as CSV.
+    """The first sheet that names columns that are known here near its top, else the first that holds anything, as CSV.
 
     Dates are written year-month-day. Raises FileError when it is damaged, empty or too large.
     """
@@ -43,13 +48,24 @@ def workbook_text(path: Path) -> tuple[str, tuple[str, ...]]:
     sheets = _sheets(path)
     if not sheets:
         raise FileError(f"{path.name} has no sheet with anything in it.", "Save it again from where it came.")
-    known = [name for name, rows in sheets.items() if any(signs <= _heads(rows) for _, signs in SIGNS)]
+    known = [name for name, rows in sheets.items() if any(signs <= heads for heads in _heads(rows) for _, signs in SIGNS)]
     chosen = known[0] if known else next(iter(sheets))
     others = [name for name in sheets if name != chosen]
-    notes = (f"{path.name}: sheet {chosen} was read; left aside: {', '.join(others)}.",) if others else ()
+    notes = _merged_note(path)
+    notes += (f"{path.name}: sheet {chosen} was read; left aside: {', '.join(others)}.",) if others else ()
     stream = io.StringIO()
     csv.writer(stream, lineterminator="\n").writerows(_texts(sheets[chosen]))
     return stream.getvalue(), notes
+
+
+def _merged_note(path: Path) -> tuple[str, ...]:
+    """What is said of cells merged over several lines: they look filled, but only the first line of them is."""
+    sheets = [content for name, content in read_archive(path).items() if name.startswith("xl/worksheets/")]
+    found = [match for content in sheets for match in _MERGED.findall(content) if match[1] != match[2]]
+    if not found:
+        return ()
+    areas = ", ".join(match[0].decode() for match in found[:3]) + (", …" if len(found) > 3 else "")
+    return (f"{path.name} has cells merged over several lines ({areas}): only the first line of each holds the value.",)
 
 
 def _sheets(path: Path) -> dict[str, _Rows]:
@@ -105,9 +121,10 @@ def _rows(name: str, sheet: Any) -> _Rows:
     return rows[:last]
 
 
-def _heads(rows: _Rows) -> set[str]:
-    first = next((row for row in rows if any(value is not None for value in row)), [])
-    return {str(value).strip().casefold() for value in first if value is not None}
+def _heads(rows: _Rows) -> list[set[str]]:
+    """Names in each of the first lines; titles may stand above the header."""
+    filled = (row for row in rows if any(value is not None for value in row))
+    return [{str(value).strip().casefold() for value in row if value is not None} for row in islice(filled, MOST_ABOVE)]
 
 
 def _texts(rows: _Rows) -> list[list[str]]:

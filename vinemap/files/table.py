@@ -7,11 +7,12 @@ import io
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 
 from vinemap.errors import FileError, Problem
 from vinemap.files.cells import Entry, one_spelling
-from vinemap.files.excel import is_workbook, workbook_text
+from vinemap.files.excel import MOST_ABOVE, is_workbook, workbook_text
 from vinemap.files.text import Read, read_text, write_text
 
 _SEPARATORS = (",", ";", "\t")
@@ -21,6 +22,7 @@ _RUNS_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 _LINE = re.compile(r"([^\r\n]*)(?:\r\n|\r|\n)?")
 _MOST_BROKEN_QUOTES = 100
 _BEGINNING = 50_000
+_TITLE_SHARE = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +62,7 @@ def read_table(path: Path, needed: Sequence[str], known: Sequence[str]) -> Read[
     unknown = [column for column in columns if column and column not in {*needed, *known}]
     if unknown:
         notes += (f"Columns not used in {name}: {', '.join(unknown)}.",)
+    notes += _notes_above(name, text, skipped)
     if separator in _SEPARATOR_WORDS:
         notes += (f"{name} is separated by {_SEPARATOR_WORDS[separator]}; commas inside numbers are decimal commas.",)
     lines: list[Entry] = []
@@ -117,7 +120,7 @@ def records_as_written(text: str) -> Written | None:
         skipped, separator, columns = _header("", text)
         problems: list[Problem] = []
         found = list(_records("", text, skipped, separator, problems))
-    except (FileError, StopIteration):
+    except FileError:
         return None
     records = []
     for place, cells in found:
@@ -173,17 +176,47 @@ def _lines(text: str) -> list[str]:
 
 
 def _header(name: str, text: str) -> tuple[int, str, tuple[str, ...]]:
-    """Lines up to and with the header, its separator, and the column names."""
+    """Lines up to and with the header, its separator, and the column names.
+
+    Titles may stand above the header: lines with one cell, or with few in a sheet as wide as its fullest line.
+    """
     # one by one: a long table is split into its lines only where they are read
     lines = (match[1] + "\n" for match in _LINE.finditer(text))
-    number, line = next((number, line) for number, line in enumerate(lines, start=1) if line.strip())
-    split = {separator: _cells(line, separator) for separator in _SEPARATORS}
-    separator = max(_SEPARATORS, key=lambda each: len(split[each]))
-    columns = tuple(cell.strip().casefold() for cell in split[separator])
+    filled = ((number, line) for number, line in enumerate(lines, start=1) if line.strip())
+    first = [(number, *_split(line)) for number, line in islice(filled, MOST_ABOVE)]
+    if not first:
+        raise FileError(f"{name} is empty.", "Save it again from where it came.")
+    fullest = max(_names(cells) for _, _, cells in first)
+    number, separator, cells = next((each for each in first if not _is_title(each[2], fullest)), first[0])
+    columns = tuple(cell.strip().casefold() for cell in cells)
     for index, column in enumerate(columns):
         if column and column in columns[:index]:
             raise FileError(f"{name} names the column “{column}” twice.", "Rename or remove one of them.")
     return number, separator, columns
+
+
+def _split(line: str) -> tuple[str, list[str]]:
+    """The separator that parts a line into the most cells, and these."""
+    split = {separator: _cells(line, separator) for separator in _SEPARATORS}
+    separator = max(_SEPARATORS, key=lambda each: len(split[each]))
+    return separator, split[separator]
+
+
+def _is_title(cells: Sequence[str], fullest: int) -> bool:
+    names = _names(cells)
+    return names < 2 or (len(cells) >= fullest and _TITLE_SHARE * names <= fullest)
+
+
+def _names(cells: Sequence[str]) -> int:
+    return sum(1 for cell in cells if cell.strip())
+
+
+def _notes_above(name: str, text: str, skipped: int) -> tuple[str, ...]:
+    """What is said of titles above the column names, which stand in line ``skipped``."""
+    above = [match[1] for match in islice(_LINE.finditer(text), skipped - 1) if match[1].strip(" ,;\t")]
+    if not above:
+        return ()
+    return (f"The column names of {name} stand in line {skipped}; what is above them was left aside.",)
 
 
 def _cells(line: str, separator: str) -> list[str]:
