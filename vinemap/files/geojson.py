@@ -204,9 +204,12 @@ def entry_of(name: str, number: int, item: Any) -> Entry:
     """What a feature tells, and where it stands in its file."""
     properties = item.get("properties") if isinstance(item, dict) else None
     values = property_texts(properties) if isinstance(properties, dict) else {}
-    block = values.get("block") or values.get("name")
+    called = values.get("name")
+    block = values.get("block") or (called if geometry_kind(item) != POINT else "")
     row = values.get("row")
-    place = f"feature {number}" + (f", block {block}" if block else "") + (f", row {row}" if row else "")
+    # the name of a mark at a point is that of a gate or a tap as often as that of a block
+    which = f", block {block}" if block else f", “{called}”" if called else ""
+    place = f"feature {number}{which}" + (f", row {row}" if row else "")
     return Entry(name, place, values)
 
 

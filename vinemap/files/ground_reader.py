@@ -5,12 +5,24 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from vinemap.files.geojson import read_features
+from vinemap.files.geojson import LINE, POINT, POLYGON, read_features
 from vinemap.files.outlines import OutlineDraft, outlines_of
 from vinemap.files.row_lines import RowDraft, rows_of
 from vinemap.files.shapes import Mend
-from vinemap.files.stop_reader import StopDraft, stops_of
+from vinemap.files.stop_reader import OF_POINTS, StopDraft, stops_of
 from vinemap.files.text import Read
+from vinemap.files.unused import unused_note
+
+_OF_MARKS = ("name", "time")
+_USED = {
+    POLYGON: (
+        *("block", "row_spacing_m", "vine_spacing_m", "bearing_deg", "varieties", "variety", "training", "vigour"),
+        *_OF_MARKS,
+    ),
+    LINE: ("block", "row", "vine_spacing_m", "vines", *_OF_MARKS),
+    POINT: OF_POINTS,
+}
+"""Properties that are read, by kind of feature; marks of KML and GPX also have a name and a time."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -32,4 +44,5 @@ def read_ground(path: Path, crs: str = "", mend: Mend | None = None) -> Read[Gro
     rows, bad_rows = rows_of(read.value)
     stops, bad_stops = stops_of(read.value)
     problems = (*read.problems, *bad_outlines, *bad_rows, *bad_stops)
-    return Read(GroundDraft(tuple(outlines), tuple(rows), tuple(stops)), problems, read.notes)
+    notes = (*read.notes, *unused_note(Path(path).name, read.value, _USED))
+    return Read(GroundDraft(tuple(outlines), tuple(rows), tuple(stops)), problems, notes)

@@ -14,6 +14,7 @@ from vinemap.files.place_text import with_places
 from vinemap.files.shapes import Mend
 from vinemap.files.table import read_table
 from vinemap.files.text import Read
+from vinemap.files.unused import unused_note
 
 RANDOM, TARGETED = "random", "targeted"
 NEEDED = ("date", "examined", "infected")
@@ -21,7 +22,10 @@ KNOWN = (
     *("round", "scout", "block", "row", "vine", "lon", "lat", "x_m", "y_m"),
     *("leaves_examined", "leaves_infected", "sample_type"),
 )
+OF_POINTS = (*NEEDED, *KNOWN, "name", "time")
+"""What is read of a Point; a mark of KML or GPX also has a name and a time."""
 WAYS = (("block", "row", "vine"), ("lon", "lat"), ("x_m", "y_m"))
+_COUNTS = ("examined", "infected", "leaves_examined", "leaves_infected")
 _MOST_COUNTED = 100_000
 _MOST_ROUNDS = 10_000
 
@@ -59,7 +63,8 @@ def read_stops(path: Path, crs: str = "", mend: Mend | None = None) -> Read[tupl
     if is_drawn(path):
         read = read_features(path, (POINT,), crs, mend)
         stops, problems = stops_of(read.value)
-        return Read(tuple(stops), (*read.problems, *problems), read.notes)
+        notes = (*read.notes, *unused_note(path.name, read.value, {POINT: OF_POINTS}))
+        return Read(tuple(stops), (*read.problems, *problems), notes)
     table = read_table(path, NEEDED, KNOWN)
     if not says_where(table.value.columns):
         raise FileError(
@@ -73,7 +78,14 @@ def read_stops(path: Path, crs: str = "", mend: Mend | None = None) -> Read[tupl
 def stops_of(features: Sequence[Feature]) -> tuple[list[StopDraft], list[Problem]]:
     """The stops among features, and a problem for each that was refused."""
 
-    return keep_good(((each.entry, each) for each in features if each.kind == POINT), lambda each: _stop(at_point(each)))
+    return keep_good(((each.entry, each) for each in features if each.kind == POINT), _stop_at)
+
+
+def _stop_at(feature: Feature) -> StopDraft:
+    if not any(feature.entry.text(name) for name in _COUNTS):
+        do = "Give it date, examined and infected, or leave it where it is."
+        raise Refused("", "", "is a point without counts, so it is not a stop", do)
+    return _stop(at_point(feature))
 
 
 def says_where(columns: Collection[str]) -> bool:

@@ -71,7 +71,8 @@ def read_vector(path: Path, crs: str | None = "") -> Read[tuple[Any, ...]]:
             notes += in_degrees(layer.name, layer.items, layer.system, crs)
         if len(layers) > 1 and layer.items:
             # they are numbered through the whole file
-            notes.append(f"{layer.name}: features {len(items) + 1} to {len(items) + len(layer.items)}.")
+            first, last = len(items) + 1, len(items) + len(layer.items)
+            notes.append(f"{layer.name}: feature {first}." if first == last else f"{layer.name}: features {first} to {last}.")
         items += layer.items
     return Read(tuple(items), (), tuple(notes))
 
