@@ -41,7 +41,7 @@ def number(text: str) -> float:
     except ValueError:
         found = math.nan
     if not math.isfinite(found):
-        raise argparse.ArgumentTypeError(f"“{text}” is not a number; write it as 12.5")
+        raise argparse.ArgumentTypeError(f"“{text}” is not a number; write it as 12.5, with a point")
     return found
 
 

@@ -33,6 +33,7 @@ from vinemap.service.aerial_in import add_picture
 from vinemap.service.columns_in import COLUMN_KINDS, add_column
 from vinemap.service.ground_in import with_ground
 from vinemap.service.report import NothingGood, Report, counted
+from vinemap.service.same_walk import known_note, known_walks, overlap_notes
 from vinemap.vineclock.weather import Weather
 
 GROUND_KINDS = ("outlines", "rows", "mixed")
@@ -203,7 +204,15 @@ def _with_dates(season: Season, path: Path, draft: EstateDraft, report: Report) 
 
 def _with_stops(season: Season, drafts: Sequence[StopDraft], report: Report) -> Season:
     """The season with the rounds of all stops together: two scouts may have walked one round."""
-    placed = place_stops(drafts, season.blocks, season.estate.frame, [each.number for each in season.rounds])
+    taken = [each.number for each in season.rounds]
+    placed = place_stops(drafts, season.blocks, season.estate.frame, taken)
+    known = known_walks(placed.value, {draft.number for draft in drafts}, season.rounds)
+    if known:
+        report.notes += [known_note(date, old) for date, old in known.items()]
+        rest = [draft for draft in drafts if draft.number or draft.date not in known]
+        again = place_stops(rest, season.blocks, season.estate.frame, taken)
+        placed = Read(again.value, placed.problems, again.notes)
+    report.notes += overlap_notes(placed.value, season.rounds)
     total = sum(len(each.stops) for each in placed.value)
     report.took(placed, f"placed {counted(total, 'stop')} in {counted(len(placed.value), 'round')}")
     for scouted in placed.value:
@@ -215,7 +224,9 @@ def _add_vines(season: Season, path: Path, report: Report) -> Season:
     read = read_vines(path)
     placed = apply_all_vines(season.blocks, read.value)
     report.problems.extend(read.problems)
-    report.took(placed, f"{path.name}: {counted(len(read.value), 'vine')} not as usual")
+    report.notes.extend(read.notes)
+    count = len(read.value) - len(placed.problems)
+    report.took(placed, f"{path.name}: {counted(count, 'vine')} not as usual")
     return edits.with_blocks(season, placed.value)
 
 
