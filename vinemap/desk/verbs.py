@@ -55,9 +55,11 @@ class Verb(QAbstractButton):
         painter.setFont(face)
         painter.setPen(QColor(colour))
         base = (self.height() + metrics.capHeight()) / 2
-        width = metrics.horizontalAdvance(self.text())
+        # in a full line the end is left off, never the beginning
+        words = metrics.elidedText(self.text(), Qt.TextElideMode.ElideRight, self.width())
+        width = metrics.horizontalAdvance(words)
         left = (self.width() - width) / 2
-        painter.drawText(QRectF(left, 0, width + 2, self.height()), Qt.AlignmentFlag.AlignVCenter, self.text())
+        painter.drawText(QRectF(left, 0, width + 2, self.height()), Qt.AlignmentFlag.AlignVCenter, words)
         thick = 3.0 if is_here else (0.0 if self.isCheckable() else self._underline)
         if thick and self.isEnabled():
             painter.fillRect(QRectF(left, base + metrics.descent() + 1, width, thick), QColor(self._ink.ink))
