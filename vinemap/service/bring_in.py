@@ -207,12 +207,13 @@ def _with_stops(season: Season, drafts: Sequence[StopDraft], report: Report) -> 
     taken = [each.number for each in season.rounds]
     placed = place_stops(drafts, season.blocks, season.estate.frame, taken)
     known = known_walks(placed.value, {draft.number for draft in drafts}, season.rounds)
+    # a window shows the first notes only, and these matter most
+    first: list[str] = [known_note(date, old) for date, old in known.items()]
     if known:
-        report.notes += [known_note(date, old) for date, old in known.items()]
         rest = [draft for draft in drafts if draft.number or draft.date not in known]
         again = place_stops(rest, season.blocks, season.estate.frame, taken)
         placed = Read(again.value, placed.problems, again.notes)
-    report.notes += overlap_notes(placed.value, season.rounds)
+    report.notes[:0] = [*first, *overlap_notes(placed.value, season.rounds)]
     total = sum(len(each.stops) for each in placed.value)
     report.took(placed, f"placed {counted(total, 'stop')} in {counted(len(placed.value), 'round')}")
     for scouted in placed.value:
