@@ -102,6 +102,13 @@ def test_vines_lie_where_they_were_drawn_south_at_a_zone_edge_and_near_the_date_
         assert to_end_m[last] < 2.0
 
 
+def test_what_reaches_beyond_the_date_line_is_not_called_metres(tmp_path: Path) -> None:
+    with pytest.raises(NothingGood) as refused:
+        brought(ground(tmp_path, *block(179.9997, -17.5)))
+    why = [each.why for each in refused.value.problems if each.place == f"feature 1, block {NAME}"]
+    assert why == ["lies beyond the date line"]
+
+
 def test_a_county_outline_in_feet_names_the_columns_that_are_not_used(tmp_path: Path) -> None:
     from pyproj import Transformer
 

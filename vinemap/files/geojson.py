@@ -31,6 +31,9 @@ _NUMBERS = (int, float)
 _NOWHERE = 1e-6
 """Degrees from zero, zero within which no position was recorded."""
 _SWAP = "Put longitude first, then latitude."
+_BEYOND_DATE_LINE = 185.0
+"""Degrees of longitude up to which a number is a place across the date line rather than metres."""
+_CUT = "Cut it at longitude 180 into one feature for each side."
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -269,6 +272,9 @@ def _positions(found: Any) -> Floats:
     for lon, lat in points[((abs(points[:, 0]) > 180) | (abs(points[:, 1]) > 90))]:
         if abs(lon) <= 90 and abs(lat) <= 180:
             raise Refused("geometry", f"[{lon:.7g}, {lat:.7g}]", "latitude and longitude seem to be swapped", _SWAP)
+        if abs(lon) <= _BEYOND_DATE_LINE and abs(lat) <= 90:
+            why = "lies beyond the date line"
+            raise Refused("geometry", f"[{lon:.9g}, {lat:.9g}]", why, _CUT)
         why = "is not longitude and latitude; it looks like metres on a map grid"
         raise Refused("geometry", f"[{lon:.9g}, {lat:.9g}]", why, ASK_SYSTEM)
     if (abs(points) < _NOWHERE).all(axis=1).any():
@@ -279,8 +285,7 @@ def _positions(found: Any) -> Floats:
 def _refuse_date_line(kind: str, points: Floats) -> None:
     """RFC 7946, section 3.1.9: what crosses the antimeridian is cut there. Raises Refused."""
     if np.ptp(points[:, 0]) > 180.0:
-        do = "Cut it at longitude 180 into one feature for each side."
-        raise Refused("geometry", kind, "crosses the date line, or reaches around the world", do)
+        raise Refused("geometry", kind, "crosses the date line, or reaches around the world", _CUT)
 
 
 def _check_rings(rings: tuple[Floats, ...]) -> None:
