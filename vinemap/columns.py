@@ -14,6 +14,18 @@ Bools = npt.NDArray[np.bool_]
 Seconds = npt.NDArray[np.int64]
 
 
+def zeros_where_empty(record: Any, like: str, *names: str) -> None:
+    """Fill the named fields of a frozen record that were left empty with zeros, as many as ``like`` has."""
+    for name in names:
+        if not len(getattr(record, name)):
+            object.__setattr__(record, name, np.zeros(len(getattr(record, like))))
+
+
+def nothing() -> npt.NDArray[Any]:
+    """A column that was left empty."""
+    return np.empty(0, np.int8)
+
+
 def freeze(record: Any, **kinds: Any) -> None:
     """Turn the named fields of a frozen record into contiguous read-only columns of the dtypes given.
 

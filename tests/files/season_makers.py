@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import fields, is_dataclass
+from dataclasses import fields, is_dataclass, replace
 from typing import Any
 
 import numpy as np
 import shapely
 
+from vinemap.canopy.rods import RodNote
 from vinemap.ground.block import FREE, Block, RowTable, VineExceptions
 from vinemap.ground.covariates import Covariate
+from vinemap.ground.edges import Edge
 from vinemap.ground.frame import Frame
 from vinemap.scouting.rounds import Round, Stops
-from vinemap.season.value import Estate, Season, StageDates
+from vinemap.season.rules import Rules
+from vinemap.season.value import BrixSeen, Estate, Season, StageDates, StageSeen
 from vinemap.vineclock.weather import Weather
 from vinemap.work.assumptions import Assumptions
 from vinemap.work.diary import Pass, Spray
@@ -93,8 +96,20 @@ def make_season() -> Season:
         sprays=(
             Spray(dt.datetime(2031, 5, 22, 6), dt.datetime(2031, 5, 22, 9, 30), "Long Acre", (), ("sulfur",), 5.6, 600.0),
         ),
-        stages=(StageDates("", dt.date(2031, 3, 28), dt.date(2031, 5, 25)), StageDates("Long Acre", dt.date(2031, 4, 1))),
+        stages=(
+            StageDates("", dt.date(2031, 3, 28), dt.date(2031, 5, 25)),
+            StageDates(
+                "Long Acre",
+                dt.date(2031, 4, 1),
+                seen=(StageSeen(dt.date(2031, 5, 26), "modified E-L", 23),),
+                brix=(BrixSeen(dt.date(2031, 8, 3), 8.5),),
+            ),
+        ),
         weather=make_weather(),
         assumptions=Assumptions(threshold=0.08),
         covariates=(make_covariate("vigour"), make_covariate("Höhe über dem Tal", 3)),
+        stations=(replace(make_weather(30), station="hill", at_m=(40.0, -12.5), origin=np.arange(30) % 4),),
+        edges=(Edge("poplars", np.array([(0.0, 80.0), (40.0, 82.0)]), 14.0, 0.4),),
+        rods=(RodNote("Long Acre", "1", dt.date(2031, 6, 1), ("LCL", "", "LL")),),
+        rules=Rules("2013", "ucce", "practice", (("Long Acre", "hill"),)),
     )

@@ -95,7 +95,8 @@ def test_an_edit_writes_only_its_own_part_and_one_after_undo_clears_what_it_repl
     path = tmp_path / "a.vinemap"
     with create(path, make_season()) as made:
         parts = count(path, "vinemap_part")
-        assert parts == 12  # estate, 2 blocks, 2 rounds, 2 covariates, passes, sprays, stages, weather, assumptions
+        # estate, 2 blocks, 2 rounds, 2 covariates, passes, sprays, stages, weather, assumptions, station, edge, rod, rules
+        assert parts == 16
         made.apply("Add round 3", with_round(made.season, make_round(3)))
         assert count(path, "vinemap_part") == parts + 1
         made.apply("Add round 4", with_round(made.season, make_round(4)))
@@ -123,7 +124,7 @@ def test_old_steps_are_forgotten_beyond_the_limit(tmp_path: Path, monkeypatch: p
         for hours in range(1, 7):
             made.apply(f"{hours} h", with_weather(made.season, make_weather(hours)))
     assert count(path, "vinemap_step") == 4
-    assert count(path, "vinemap_part") == 11 + 4
+    assert count(path, "vinemap_part") == 15 + 4
     with open_season(path) as opened:
         assert opened.labels == ("3 h", "4 h", "5 h", "6 h")
         for _ in range(5):

@@ -29,6 +29,10 @@ PARTS = [
     ("sprays", SEASON.sprays),
     ("stages", SEASON.stages),
     ("weather", SEASON.weather),
+    ("station", SEASON.stations[0]),
+    ("edge", SEASON.edges[0]),
+    ("rod", SEASON.rods[0]),
+    ("rules", SEASON.rules),
     ("assumptions", SEASON.assumptions),
 ]
 

@@ -19,9 +19,16 @@ Part = tuple[str, str]
 Manifest = tuple[Part, ...]
 """The parts of a season, in order."""
 
-_LISTS = {"block": "blocks", "round": "rounds", "covariate": "covariates"}
+_LISTS = {
+    "block": "blocks",
+    "round": "rounds",
+    "covariate": "covariates",
+    "station": "stations",
+    "edge": "edges",
+    "rod": "rods",
+}
 _NEEDED = frozenset(("estate", "passes", "sprays", "stages", "assumptions"))
-_SINGLES = (*sorted(_NEEDED), "weather", "aerial")
+_SINGLES = (*sorted(_NEEDED), "weather", "aerial", "rules")
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,13 +22,14 @@ from typing import Any
 import numpy as np
 import shapely
 
+from vinemap.columns import nothing
 from vinemap.errors import FileError
-from vinemap.ground.block import Block, RowTable, VineExceptions
+from vinemap.files.sky_parts import SKY_KINDS
+from vinemap.ground.block import Block, RowTable, VineExceptions, Wall
 from vinemap.ground.covariates import Covariate
 from vinemap.ground.frame import Frame
 from vinemap.scouting.rounds import Round, Stops
-from vinemap.season.value import Aerial, Estate, StageDates
-from vinemap.vineclock.weather import Weather
+from vinemap.season.value import Aerial, BrixSeen, Estate, StageDates, StageSeen
 from vinemap.work.assumptions import Assumptions
 from vinemap.work.diary import Pass, Spray
 
@@ -126,6 +127,9 @@ def _pack_block(block: Block) -> tuple[Fields, Columns]:
         "varieties": block.varieties,
         "training": block.training,
         "vigour": block.vigour,
+        "wall": asdict(block.wall),
+        "slope_deg": block.slope_deg,
+        "aspect_deg": block.aspect_deg,
     }
     outline = np.frombuffer(shapely.to_wkb(block.outline, byte_order=1), np.uint8)
     differs = block.exceptions
@@ -149,6 +153,9 @@ def _unpack_block(fields: Fields, columns: Columns) -> Block:
         training=fields["training"],
         vigour=fields["vigour"],
         exceptions=VineExceptions(columns["exception_vine"], columns["exception_status"], columns["exception_variety"]),
+        wall=Wall(**fields.get("wall", {})),
+        slope_deg=fields.get("slope_deg", 0.0),
+        aspect_deg=fields.get("aspect_deg", 0.0),
     )
 
 
@@ -174,7 +181,7 @@ def _pack_round(each: Round) -> tuple[Fields, Columns]:
         "blocks": each.stops.blocks,
         "rows": each.stops.rows,
     }
-    return fields, _named(each.stops, *_STOP_COLUMNS)
+    return fields, _named(each.stops, *_STOP_COLUMNS, "light")
 
 
 def _unpack_round(fields: Fields, columns: Columns) -> Round:
@@ -182,19 +189,9 @@ def _unpack_round(fields: Fields, columns: Columns) -> Round:
         blocks=tuple(fields["blocks"]),
         rows=tuple(fields["rows"]),
         **{name: columns[name] for name in _STOP_COLUMNS},
+        light=columns.get("light", nothing()),
     )
     return Round(fields["number"], dt.date.fromisoformat(fields["date"]), fields["scout"], fields["protocol"], stops)
-
-
-_WEATHER_COLUMNS = ("time_utc", "temp_degc", "rain_mm", "wet_frac", "rh_frac", "wind_ms", "wind_from_deg")
-
-
-def _pack_weather(weather: Weather) -> tuple[Fields, Columns]:
-    return {"station": weather.station, "offset_hours": weather.offset_hours}, _named(weather, *_WEATHER_COLUMNS)
-
-
-def _unpack_weather(fields: Fields, columns: Columns) -> Weather:
-    return Weather(fields["station"], fields["offset_hours"], *(columns[name] for name in _WEATHER_COLUMNS))
 
 
 def _pack_passes(passes: tuple[Pass, ...]) -> tuple[Fields, Columns]:
@@ -233,12 +230,26 @@ _STAGES = ("budbreak", "bloom", "veraison", "harvest")
 
 def _pack_stages(stages: tuple[StageDates, ...]) -> tuple[Fields, Columns]:
     return {
-        "stages": [{"block": each.block} | {name: _text(getattr(each, name)) for name in _STAGES} for each in stages],
+        "stages": [
+            {"block": each.block}
+            | {name: _text(getattr(each, name)) for name in _STAGES}
+            | {"seen": [[_text(one.date), one.scale, one.number] for one in each.seen]}
+            | {"brix": [[_text(one.date), one.brix] for one in each.brix]}
+            for each in stages
+        ],
     }, {}
 
 
 def _unpack_stages(fields: Fields, _: Columns) -> tuple[StageDates, ...]:
-    return tuple(StageDates(each["block"], *(_day(each[name]) for name in _STAGES)) for each in fields["stages"])
+    return tuple(
+        StageDates(
+            each["block"],
+            **{name: _day(each[name]) for name in _STAGES},
+            seen=tuple(StageSeen(dt.date.fromisoformat(day), scale, number) for day, scale, number in each.get("seen", ())),
+            brix=tuple(BrixSeen(dt.date.fromisoformat(day), brix) for day, brix in each.get("brix", ())),
+        )
+        for each in fields["stages"]
+    )
 
 
 def _pack_assumptions(assumptions: Assumptions) -> tuple[Fields, Columns]:
@@ -274,8 +285,8 @@ _KINDS: dict[str, tuple[Callable[[Any], tuple[Fields, Columns]], Callable[[Field
     "passes": (_pack_passes, _unpack_passes),
     "sprays": (_pack_sprays, _unpack_sprays),
     "stages": (_pack_stages, _unpack_stages),
-    "weather": (_pack_weather, _unpack_weather),
     "assumptions": (_pack_assumptions, _unpack_assumptions),
     "covariate": (_pack_covariate, _unpack_covariate),
     "aerial": (_pack_aerial, _unpack_aerial),
+    **SKY_KINDS,
 }

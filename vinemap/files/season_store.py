@@ -13,7 +13,7 @@ import vinemap
 from vinemap.errors import FileError
 from vinemap.files.geopackage import APPLICATION_ID, list_table
 
-SCHEMA = 3
+SCHEMA = 4
 FULL = "SQLITE_FULL"
 
 
@@ -25,7 +25,11 @@ def _to_version_3(db: sqlite3.Connection) -> None:
     """Nothing moves. From version 3 on there may be a picture below the map, which an older program would lose likewise."""
 
 
-MIGRATIONS: dict[int, Callable[[sqlite3.Connection], None]] = {1: _to_version_2, 2: _to_version_3}
+def _to_version_4(db: sqlite3.Connection) -> None:
+    """Nothing moves. From version 4 on there may be more stations, tall edges, rods, stages seen and rules chosen."""
+
+
+MIGRATIONS: dict[int, Callable[[sqlite3.Connection], None]] = {1: _to_version_2, 2: _to_version_3, 3: _to_version_4}
 """By the version they start from: what turns a file of that version into one of the next."""
 
 _TABLES = (
@@ -102,7 +106,9 @@ def check(db: sqlite3.Connection, path: Path) -> int:
     """The schema version of a sound season file. Raises FileError for any other file."""
     if db.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID or not _has_table(db, "vinemap_meta"):
         raise _not_a_season(path)
-    if db.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok":
+    # a file cut short in a page of which the rest is empty reads as if nothing were wrong
+    is_cut = path.stat().st_size % db.execute("PRAGMA page_size").fetchone()[0]
+    if is_cut or db.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok":
         raise damaged(path)
     found = db.execute("SELECT value FROM vinemap_meta WHERE key = 'schema'").fetchone()
     if found is None or not str(found[0]).isdecimal():

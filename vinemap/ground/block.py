@@ -74,9 +74,24 @@ def no_exceptions() -> VineExceptions:
     return VineExceptions(np.empty(0, np.int32), np.empty(0, np.int8), np.empty(0, np.int8))
 
 
+@dataclass(frozen=True, slots=True)
+class Wall:
+    """The row wall, or the height and width of a free-standing vine: its top, width and the height of its fruit [m].
+
+    Each default is a stated assumption for an old, vigorous vine; the block's own are entered on step Ground.
+    """
+
+    top_m: float = 1.8
+    width_m: float = 0.8
+    fruit_m: float = 1.0
+
+
 @dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Block:
-    """A block: outline (with holes) [m], rows, spacing [m], varieties, training, vigour 0..1 (0.5 is usual)."""
+    """A block: outline (with holes) [m], rows, spacing [m], varieties, training, vigour 0..1 (0.5 is usual).
+
+    ``slope_deg`` [degrees from level], ``aspect_deg``: the bearing [degrees] down the slope; level where nobody said.
+    """
 
     name: str
     outline: shapely.Polygon
@@ -87,6 +102,9 @@ class Block:
     training: str = WALL
     vigour: float = 0.5
     exceptions: VineExceptions = field(default_factory=no_exceptions)
+    wall: Wall = field(default_factory=Wall)
+    slope_deg: float = 0.0
+    aspect_deg: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

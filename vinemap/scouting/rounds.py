@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from vinemap.columns import Bools, Floats, Ints, freeze
+from vinemap.columns import Bools, Bytes, Floats, Ints, freeze, nothing, zeros_where_empty
+
+NOT_NOTED, DAYLIGHT, SOME_LIGHT, NO_LIGHT = range(4)
+LIGHT_WORDS = ("", "daylight", "some", "none")
+"""What a scout saw through the vine, by code (common practice: look whether daylight shows through)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -17,7 +21,8 @@ class Stops:
     ``blocks``: the names that ``block`` (n,) points into; ``rows``: n row labels; ``vine``: (n,) ordinal in the row;
     ``x_m``, ``y_m``: (n,) [m]; ``examined``, ``infected``: (n,) clusters; ``leaves_examined``, ``leaves_infected``: (n,),
     0 of 0 where leaves were not looked at; ``is_targeted``: (n,) true where the vine was chosen because trouble was
-    expected, so that it may feed maps but not the block's own share (Madden & Hughes 1999, Phytopathology 89:1088).
+    expected, so that it may feed maps but not the block's own share (Madden & Hughes 1999, Phytopathology 89:1088);
+    ``light``: (n,) code of what was seen through the vine, all ``NOT_NOTED`` where it is left out.
     """
 
     blocks: tuple[str, ...]
@@ -31,8 +36,10 @@ class Stops:
     leaves_examined: Ints
     leaves_infected: Ints
     is_targeted: Bools
+    light: Bytes = field(default_factory=nothing)
 
     def __post_init__(self) -> None:
+        zeros_where_empty(self, "block", "light")
         freeze(
             self,
             block=np.int32,
@@ -44,6 +51,7 @@ class Stops:
             leaves_examined=np.int32,
             leaves_infected=np.int32,
             is_targeted=np.bool_,
+            light=np.int8,
         )
         if len(self.rows) != len(self.block):
             raise ValueError("stops: row labels and columns differ in length")
@@ -66,6 +74,7 @@ class Stops:
             self.leaves_examined[index],
             self.leaves_infected[index],
             self.is_targeted[index],
+            self.light[index],
         )
 
     def count_in(self, name: str) -> int:

@@ -5,10 +5,13 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, field
 
+from vinemap.canopy.rods import RodNote
 from vinemap.ground.block import Block
 from vinemap.ground.covariates import Covariate
+from vinemap.ground.edges import Edge
 from vinemap.ground.frame import Frame
 from vinemap.scouting.rounds import Round
+from vinemap.season.rules import Rules
 from vinemap.vineclock.weather import Weather
 from vinemap.work.assumptions import Assumptions
 from vinemap.work.diary import Pass, Spray
@@ -25,6 +28,23 @@ class Estate:
 
 
 @dataclass(frozen=True, slots=True)
+class StageSeen:
+    """A growth stage that was seen: its number and the scale it is of, which must never be parted."""
+
+    date: dt.date
+    scale: str
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
+class BrixSeen:
+    """Sugar that was measured [degrees Brix]."""
+
+    date: dt.date
+    brix: float
+
+
+@dataclass(frozen=True, slots=True)
 class StageDates:
     """Dates the manager saw, for one block, or for all where ``block`` is empty. None where not seen yet."""
 
@@ -33,6 +53,8 @@ class StageDates:
     bloom: dt.date | None = None
     veraison: dt.date | None = None
     harvest: dt.date | None = None
+    seen: tuple[StageSeen, ...] = ()
+    brix: tuple[BrixSeen, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +76,10 @@ class Aerial:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Season:
-    """One season of one estate. Equality is identity: ``a.blocks is b.blocks`` says that nothing there changed."""
+    """One season of one estate. Equality is identity: ``a.blocks is b.blocks`` says that nothing there changed.
+
+    ``weather`` is that of the first station, ``stations`` of the others; ``rules`` None where nobody chose any.
+    """
 
     estate: Estate
     blocks: tuple[Block, ...] = ()
@@ -66,6 +91,25 @@ class Season:
     assumptions: Assumptions = field(default_factory=Assumptions)
     covariates: tuple[Covariate, ...] = ()
     aerial: Aerial | None = None
+    stations: tuple[Weather, ...] = ()
+    edges: tuple[Edge, ...] = ()
+    rods: tuple[RodNote, ...] = ()
+    rules: Rules | None = None
+
+    @property
+    def all_stations(self) -> tuple[Weather, ...]:
+        """Weather of every station, the first one first."""
+        return (() if self.weather is None else (self.weather,)) + self.stations
+
+    @property
+    def goes_by(self) -> Rules:
+        """The rules that were chosen, else the usual ones."""
+        return self.rules or Rules()
+
+    def weather_of(self, block: str) -> Weather | None:
+        """The weather a block goes by: of the station chosen for it, else of the first one."""
+        name = self.goes_by.station(block)
+        return next((each for each in self.all_stations if each.station == name), self.weather)
 
     def block(self, name: str) -> Block | None:
         """The block of that name, or None."""
