@@ -19,8 +19,8 @@ from vinemap.service.ledger import Page, Why
 from vinemap.service.next_walk import next_walk
 from vinemap.service.pages import ground_page, read_page, walk_page, week_page, work_page
 from vinemap.service.papers import block_plan, read_plan
+from vinemap.service.stage_facts import stage_of
 from vinemap.service.strip import RoundMark, Strip, WorkMark, make_strip
-from vinemap.service.weather_facts import stage_of
 from vinemap.service.why import why_row
 from vinemap.sheets.crew_map import crew_maps
 from vinemap.sheets.ink import Ink
@@ -192,7 +192,7 @@ class Steps:
         ]
         days = [each.date for each in rounds] + [each.date for each in passes + sprays] or [dt.date(2026, 4, 1)]
         start = _year_start(min(days), season.estate.frame.is_southern)
-        stage = stage_of(season, block, facts, max(days))
+        stage = stage_of(season, block, facts.warm_bloom, max(days))
         resists = season.assumptions.fruit_resists_days
         return make_strip(rounds, tuple(set(passes + sprays)), facts.pressure, stage, resists, start)
 

@@ -23,13 +23,13 @@ from vinemap.scouting.rounds import Round, Stops
 from vinemap.season.value import Season
 from vinemap.service.helps import drifts_of
 from vinemap.service.leaning import habit_for, has_few_stops, round_before
+from vinemap.service.stage_facts import stage_of
 from vinemap.service.threads import WORKERS, one_thread
 from vinemap.service.weather_facts import (
     WeatherFacts,
     air_by_hour,
     pressure_on,
     rain_since,
-    stage_of,
     weather_facts,
 )
 from vinemap.surface.field import AUTO, BINOMIAL, FIRST_LOOK, Field, FieldOptions, field_at
@@ -297,7 +297,7 @@ def rank_rows(
     for number, (name, read) in enumerate(reads.items()):
         if read.by_span is None:
             continue
-        stage = stage_of(season, name, facts, date)
+        stage = stage_of(season, name, facts.warm_bloom, date)
         faces[name] = row_faces(season, read.block, facts, date, stage.harvest)
         days[name] = block_day(
             Site(read.block, read.vines, read.spans, faces[name]),

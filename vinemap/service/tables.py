@@ -20,7 +20,7 @@ from vinemap.files.weather_reader import read_weather
 from vinemap.ground.block import STATUS_WORDS, WALL
 from vinemap.season.value import Season
 from vinemap.service.answers import BlockRead, Ranking
-from vinemap.service.weather_facts import next_harvest
+from vinemap.service.stage_facts import next_harvest
 from vinemap.service.why import face_words, why_row
 from vinemap.surface.field import Field
 from vinemap.vineclock.pressure import CLASS_WORDS, explain, pressure
