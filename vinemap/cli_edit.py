@@ -76,6 +76,7 @@ def run_edit(asked: argparse.Namespace) -> Said:
 def run_rows(asked: argparse.Namespace) -> Said:
     """Make the rows of a block from its outline. Raises VinemapError."""
     from vinemap.ground.planting import RowPlan, planned_words
+    from vinemap.season.typed_words import resolved_block
     from vinemap.service.book import open_book
     from vinemap.service.typed_in import bearing_along_deg, plan_rows
 
@@ -97,10 +98,9 @@ def run_rows(asked: argparse.Namespace) -> Said:
         )
         made = plan_rows(book.season, asked.block, plan)
         book.apply(f"make rows of {asked.block}", lambda _: made)
-        block = book.season.block(asked.block)
+        block = resolved_block(book.season, asked.block)
     finally:
         book.close()
-    assert block is not None
     return Said((f"{block.name}: {planned_words(block.outline, plan, block.rows)}",))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 import shutil
 from contextlib import suppress
@@ -20,6 +21,7 @@ from vinemap.files.season_file import read_season
 from vinemap.ground.block import Block
 from vinemap.ground.planting import RowPlan
 from vinemap.ground.rowmaker import make_rows
+from vinemap.scouting.rounds import Round, Stops
 from vinemap.season.typed_edits import looks_like_edit
 from vinemap.season.value import Estate, Season
 from vinemap.service.book import new_book
@@ -42,7 +44,8 @@ def two_blocks() -> Season:
         block("Dogleg", dogleg, "Syrah", "Carignan"),
         block("Wrenfield", shapely.box(46, 0, 85, 60), "Grenache", planted=_PLANTED),
     )
-    return Season(Estate("Invented", frame_for(-122.7, 38.6), -8.0, True), blocks)
+    nobody = Round(1, dt.date(2031, 5, 20), "", "random", Stops((), [], (), *[[]] * 8))
+    return Season(Estate("Invented", frame_for(-122.7, 38.6), -8.0, True), blocks, (nobody,))
 
 
 @pytest.fixture

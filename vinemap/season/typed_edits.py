@@ -15,7 +15,7 @@ from vinemap.ground.block import Block
 from vinemap.ground.renumber import TOWARD_DEG
 from vinemap.ground.rowmaker import free_label
 from vinemap.ground.rows_by_hand import side_words
-from vinemap.season import ground_edits, typed_marks
+from vinemap.season import ground_edits, typed_marks, typed_rounds
 from vinemap.season.edits import without_block
 from vinemap.season.typed_words import (
     PLACE,
@@ -79,6 +79,10 @@ def typed_edit(season: Season, text: str, to_local: ToLocal) -> Done:
         made, said, problems = with_variety_list(season, name, listed["list"])
         return Done(made, f"varieties of {name}", said, problems)
     text = label
+    for other in _OTHERS:
+        answer = other.typed(season, text)
+        if answer is not None:
+            return Done(answer[0], label, (answer[1],))
     for pattern, form in _WHOLE_FORMS:
         found = re.fullmatch(pattern, plain_text(text))
         if found:
@@ -106,7 +110,12 @@ def looks_like_edit(season: Season, text: str) -> bool:
         # behind a name that stands first only the rest can ask for anything
         is_first = block is not None and plain.startswith(plain_text(block.name))
         forms = [plain_text(rest).strip()] if is_first else [plain, plain_text(rest).strip()]
-    return any(re.search(pattern, form) for pattern in _SIGNS for form in forms)
+    signs = (*_SIGNS, *(other.SIGN for other in _OTHERS))
+    return any(re.search(pattern, form) for pattern in signs for form in forms)
+
+
+_OTHERS = (typed_rounds,)
+"""Modules of edits that are not about the ground: each has a SIGN, by which they are told from names, and ``typed``."""
 
 
 _SIGNS = (

@@ -29,9 +29,12 @@ _STEPS = {"north": (0.0, 1.0), "east": (1.0, 0.0), "south": (0.0, -1.0), "west":
 
 
 def plain_text(text: str) -> str:
-    """The text in lower case without accents, letter for letter, so that a place in one is the same place in the other."""
+    """The text in lower case without accents, letter for letter, so that a place in one is the same place in the other.
+
+    A name with a line break in it is written with a blank.
+    """
     plain = (unicodedata.normalize("NFKD", letter)[:1].lower()[:1] or letter for letter in unicodedata.normalize("NFC", text))
-    return "".join(plain)
+    return "".join(" " if letter.isspace() else letter for letter in plain)
 
 
 def not_understood(text: str) -> InputError:

@@ -6,8 +6,9 @@ import numpy as np
 
 from vinemap.files.projection import to_local
 from vinemap.ground.planting import RowPlan, bearing_between_deg, planned_rows
-from vinemap.season.ground_edits import block_named, with_rows
+from vinemap.season.ground_edits import with_rows
 from vinemap.season.typed_edits import Done, typed_edit
+from vinemap.season.typed_words import resolved_block
 from vinemap.season.value import Season
 from vinemap.service.book import Book
 
@@ -34,8 +35,9 @@ def do_typed(book: Book, text: str) -> Done:
 
 def plan_rows(season: Season, block: str, plan: RowPlan) -> Season:
     """The season with rows made from the outline of a block, as planned. Raises InputError."""
-    rows = planned_rows(block_named(season, block).outline, plan)
-    return with_rows(season, block, rows, plan.row_spacing_m, plan.vine_spacing_m)
+    named = resolved_block(season, block)
+    rows = planned_rows(named.outline, plan)
+    return with_rows(season, named.name, rows, plan.row_spacing_m, plan.vine_spacing_m)
 
 
 def bearing_along_deg(season: Season, first: Place, last: Place) -> float:
