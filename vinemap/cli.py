@@ -19,7 +19,6 @@ from vinemap.cli_asked import (
     PROBLEMS,
     Said,
     count,
-    date,
     left_out,
     number,
     one_line,
@@ -29,6 +28,7 @@ from vinemap.cli_asked import (
 from vinemap.cli_edit import edit_arguments, rows_arguments, run_edit, run_rows
 from vinemap.cli_field import field_arguments, run_field
 from vinemap.cli_give import give_arguments, run_give
+from vinemap.cli_sky import faces_arguments, run_faces
 from vinemap.errors import FileError, InputError, Problem, VinemapError
 from vinemap.service.report import NothingGood
 
@@ -131,7 +131,7 @@ def _parser() -> argparse.ArgumentParser:
         "--offset", type=number, default=0.0, metavar="H", help="local standard time minus UTC, for times with a zone"
     )
     give_arguments(command("give", _give, "give out what a season holds: for other programs, a phone or a sprayer"))
-    _faces_arguments(command("faces", _faces, "sun on both faces of a row, and which to open first"))
+    faces_arguments(command("faces", run_faces, "sun on both faces of a row, and which to open first"))
     copy = command("copy", _copy, "copy a season with all its steps, also while a window has it open")
     copy.add_argument("season", type=Path, metavar="SEASON")
     copy.add_argument("copy", type=Path, metavar="COPY")
@@ -144,14 +144,6 @@ def _parser() -> argparse.ArgumentParser:
 def _season_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--season", required=True, type=Path, metavar="S")
     parser.add_argument("--round", type=count, metavar="R", help="number of the round; the one last looked at if not given")
-
-
-def _faces_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--lat", required=True, type=number, metavar="DEG")
-    parser.add_argument("--lon", required=True, type=number, metavar="DEG")
-    parser.add_argument("--bearing", required=True, type=number, metavar="DEG", help="of the row, clockwise from true north")
-    parser.add_argument("--date", required=True, metavar="YYYY-MM-DD")
-    parser.add_argument("--harvest", metavar="YYYY-MM-DD", help="expected; mid September, or mid March in the south")
 
 
 def _desk(asked: argparse.Namespace) -> int:
@@ -249,17 +241,6 @@ def _pressure(asked: argparse.Namespace) -> int:
     refuse_to_write_over(asked.out, asked.weather)
     _say_left_out(write_pressure(asked.weather, asked.out, asked.offset))
     print(f"written to {asked.out}")
-    return DONE
-
-
-def _faces(asked: argparse.Namespace) -> int:
-    import csv
-
-    from vinemap.service.tables import faces_table
-
-    harvest = date(asked.harvest) if asked.harvest else None
-    lines = faces_table(asked.lat, asked.lon, asked.bearing, date(asked.date), harvest)
-    csv.writer(sys.stdout, lineterminator="\n").writerows(lines)
     return DONE
 
 

@@ -10,24 +10,20 @@ from typing import Any, TypeVar, cast
 
 import numpy as np
 
-from vinemap.canopy.choose import FaceChoice, choose_faces
-from vinemap.canopy.faces import face_sun, faces_of
-from vinemap.canopy.wind import along_share
-from vinemap.columns import Floats
 from vinemap.errors import Tick, TooFewData, no_tick
 from vinemap.ground.block import Block, Vines
 from vinemap.ground.covariates import Covariate
-from vinemap.ground.vines import place_vines, row_bearings_deg, usual_bearing_deg
+from vinemap.ground.vines import place_vines, usual_bearing_deg
 from vinemap.scouting.incidence import Share, block_share
 from vinemap.scouting.rounds import Round, Stops
 from vinemap.season.value import Season
 from vinemap.service.helps import drifts_of
 from vinemap.service.leaning import habit_for, has_few_stops, round_before
+from vinemap.service.row_faces import row_faces
 from vinemap.service.stage_facts import stage_of
 from vinemap.service.threads import WORKERS, one_thread
 from vinemap.service.weather_facts import (
     WeatherFacts,
-    air_by_hour,
     pressure_on,
     rain_since,
     weather_facts,
@@ -35,13 +31,10 @@ from vinemap.service.weather_facts import (
 from vinemap.surface.field import AUTO, BINOMIAL, FIRST_LOOK, Field, FieldOptions, field_at
 from vinemap.surface.pattern import WEAK, Habit
 from vinemap.surface.spans import GroupDraws, GroupIncidence, draw_groups, incidence_of, merged
-from vinemap.work.conditions import BlockDay, Outlook, RowFaces, Site, block_day, row_growth
+from vinemap.work.conditions import BlockDay, Outlook, RowFaces, Site, block_day
 from vinemap.work.gains import Shares, gains, only_where
 from vinemap.work.ranking import OPEN, SPRAY, BlockGain, RowWork, ranked
 from vinemap.work.spans import Spans, spans_of
-
-BEARING_STEP_DEG = 5.0
-"""Rows whose bearings fall into the same step share one answer about sun."""
 
 KEPT = 512
 MOST_NOT_KNOWN = 0.5
@@ -247,39 +240,6 @@ def read_block(
         draws,
         row_draws,
     )
-
-
-def row_faces(season: Season, block: Block, facts: WeatherFacts, date: dt.date, harvest: dt.date) -> RowFaces:
-    """Which face to open in each row, from sun until harvest and the drying wind."""
-    frame = season.estate.frame
-    air = air_by_hour(season, date)
-    steps = np.rint(row_bearings_deg(block.rows) / BEARING_STEP_DEG) * BEARING_STEP_DEG % 360.0
-    bearings, of_row = np.unique(steps, return_inverse=True)
-    last = max(harvest, date)
-    choices: list[FaceChoice] = []
-    along, sunny = np.full(len(bearings), 0.5), np.empty(len(bearings))
-    usual = _usual_sun_kwh_m2(season, air, date, last)
-    for index, bearing in enumerate(bearings):
-        faces = faces_of(float(bearing), block.training, frame.convergence_deg)
-        sun = [
-            face_sun(face.normal_true_deg, frame.lat_deg, frame.lon_deg, date, last, season.estate.offset_hours, air)
-            for face in faces
-        ]
-        choices.append(choose_faces(float(bearing), block.training, sun, facts.rose, frame.convergence_deg))
-        sunny[index] = float(np.mean([each.energy_kwh_m2 for each in sun])) / usual / 2.0
-        if facts.rose is not None:
-            along[index] = along_share(float(bearing) + frame.convergence_deg, facts.rose)
-    return RowFaces(tuple(choices), of_row.astype(np.int32), row_growth(sunny, along)[of_row])
-
-
-def _usual_sun_kwh_m2(season: Season, air: Floats, first: dt.date, last: dt.date) -> float:
-    """Direct sun [kWh/m2 a day] on an upright face between two dates, averaged over all the ways it can look."""
-    frame = season.estate.frame
-    looks = [
-        face_sun(float(normal), frame.lat_deg, frame.lon_deg, first, last, season.estate.offset_hours, air).energy_kwh_m2
-        for normal in range(0, 360, 45)
-    ]
-    return max(float(np.mean(looks)), 1e-6)
 
 
 def rank_rows(

@@ -7,9 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vinemap.canopy.air import mean_air_by_hour, typical_air
 from vinemap.canopy.wind import WindRose, wind_rose
-from vinemap.columns import Floats
 from vinemap.errors import TooFewData
 from vinemap.season.value import Season
 from vinemap.service.stage_facts import budbreak_of
@@ -20,7 +18,6 @@ from vinemap.vineclock.stage import bloom_by_degree_days
 from vinemap.work.conditions import PressureNow
 
 NO_WEATHER = PressureNow(50, 0, 100, 1, "no weather brought in: taken as moderate")
-AIR_DAYS = 30
 LONGEST_LATENT_DAYS = 40
 
 
@@ -89,13 +86,3 @@ def rain_since(facts: WeatherFacts, dates: set[dt.date], until: dt.date) -> dict
     rain = np.nan_to_num(days.rain_mm)
     ordinal = days.date
     return {date: float(rain[(ordinal > date.toordinal()) & (ordinal <= until.toordinal())].sum()) for date in dates}
-
-
-def air_by_hour(season: Season, until: dt.date) -> Floats:
-    """Usual warmth (24,) [degC] of each hour over the last month, or that of a typical day where there are no readings."""
-    if season.weather is None:
-        return typical_air()
-    try:
-        return mean_air_by_hour(season.weather, until - dt.timedelta(days=AIR_DAYS), until)
-    except TooFewData:
-        return typical_air()
