@@ -108,7 +108,15 @@ def make_season() -> Season:
         weather=make_weather(),
         assumptions=Assumptions(threshold=0.08),
         covariates=(make_covariate("vigour"), make_covariate("Höhe über dem Tal", 3)),
-        stations=(replace(make_weather(30), station="hill", at_m=(40.0, -12.5), origin=np.arange(30) % 4),),
+        stations=(
+            replace(
+                make_weather(30),
+                station="hill",
+                at_m=(40.0, -12.5),
+                origin=np.arange(30) % 4,
+                temp_max_degc=1.0 * np.arange(30),
+            ),
+        ),
         edges=(Edge("poplars", np.array([(0.0, 80.0), (40.0, 82.0)]), 14.0, 0.4),),
         rods=(RodNote("Long Acre", "1", dt.date(2031, 6, 1), ("LCL", "", "LL")),),
         rules=Rules("2013", "ucce", "practice", (("Long Acre", "hill"),)),

@@ -13,7 +13,7 @@ from vinemap.canopy.rods import RodNote
 from vinemap.columns import nothing
 from vinemap.ground.edges import Edge
 from vinemap.season.rules import Rules
-from vinemap.vineclock.weather import READING_COLUMNS, Weather
+from vinemap.vineclock.weather import ALL_COLUMNS, READING_COLUMNS, Weather
 
 _Stored = tuple[dict[str, Any], dict[str, np.ndarray]]
 
@@ -22,7 +22,7 @@ def _pack_weather(weather: Weather) -> _Stored:
     fields: dict[str, Any] = {"station": weather.station, "offset_hours": weather.offset_hours}
     if weather.at_m is not None:
         fields["at_m"] = weather.at_m
-    return fields, {name: getattr(weather, name) for name in ("time_utc", *READING_COLUMNS, "origin")}
+    return fields, {name: getattr(weather, name) for name in ALL_COLUMNS}
 
 
 def _unpack_weather(fields: dict[str, Any], columns: dict[str, np.ndarray]) -> Weather:
@@ -33,6 +33,7 @@ def _unpack_weather(fields: dict[str, Any], columns: dict[str, np.ndarray]) -> W
         **{name: columns[name] for name in ("time_utc", *READING_COLUMNS)},
         origin=columns.get("origin", nothing()),
         at_m=None if at_m is None else (float(at_m[0]), float(at_m[1])),
+        temp_max_degc=columns.get("temp_max_degc", nothing()),
     )
 
 

@@ -34,7 +34,7 @@ from vinemap.service.columns_in import COLUMN_KINDS, add_column
 from vinemap.service.ground_in import with_ground
 from vinemap.service.report import NothingGood, Report, counted
 from vinemap.service.same_walk import known_note, known_walks, overlap_notes
-from vinemap.vineclock.weather import READING_COLUMNS, Weather
+from vinemap.vineclock.weather import ALL_COLUMNS, Weather
 
 GROUND_KINDS = ("outlines", "rows", "mixed")
 
@@ -248,9 +248,9 @@ def _joined(old: Weather, new: Weather) -> Weather:
     """The new readings, and the old ones before the first and after the last of them."""
     before = old.time_utc < new.time_utc[0]
     after = old.time_utc > new.time_utc[-1]
-    columns = ("time_utc", *READING_COLUMNS, "origin")
     joined: dict[str, Any] = {
-        each: np.concatenate([getattr(old, each)[before], getattr(new, each), getattr(old, each)[after]]) for each in columns
+        each: np.concatenate([getattr(old, each)[before], getattr(new, each), getattr(old, each)[after]])
+        for each in ALL_COLUMNS
     }
     return replace(new, **joined)
 

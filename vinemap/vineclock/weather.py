@@ -13,6 +13,8 @@ ORIGIN_WORDS = ("read", "estimated from the day's extremes", "forecast", "stand-
 """Where an hour's figures come from, by code."""
 READING_COLUMNS = ("temp_degc", "rain_mm", "wet_frac", "rh_frac", "wind_ms", "wind_from_deg")
 """The columns of readings beside the time, in order."""
+ALL_COLUMNS = ("time_utc", *READING_COLUMNS, "origin", "temp_max_degc")
+"""Every column."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
@@ -24,7 +26,8 @@ class Weather:
     [mm in the interval]; ``wet_frac`` (n,) share of the interval with wet leaves 0..1; ``rh_frac`` (n,) relative humidity
     0..1; ``wind_ms`` (n,) [m/s]; ``wind_from_deg`` (n,) where the wind comes from [degrees clockwise from true north].
     NaN where missing. ``origin``: (n,) code of where each comes from, all ``READ`` where it is left out; ``at_m``: where the
-    station stands, (x, y) [m] in the estate's frame, None where nobody said.
+    station stands, (x, y) [m] in the estate's frame, None where nobody said. ``temp_max_degc``: (n,) the highest in the
+    interval [degC], as stations keep it beside the mean; all NaN where it is left out.
     """
 
     station: str
@@ -38,9 +41,12 @@ class Weather:
     wind_from_deg: Floats
     origin: Bytes = field(default_factory=nothing)
     at_m: tuple[float, float] | None = None
+    temp_max_degc: Floats = field(default_factory=nothing)
 
     def __post_init__(self) -> None:
         zeros_where_empty(self, "time_utc", "origin")
+        if not len(self.temp_max_degc):
+            object.__setattr__(self, "temp_max_degc", np.full(len(self.time_utc), np.nan))
         freeze(
             self,
             time_utc=np.int64,
@@ -51,6 +57,7 @@ class Weather:
             wind_ms=np.float64,
             wind_from_deg=np.float64,
             origin=np.int8,
+            temp_max_degc=np.float64,
         )
 
     def __len__(self) -> int:
