@@ -13,6 +13,7 @@ from vinemap.files.diary_reader import FACES, PASS_KINDS
 from vinemap.files.matching import propose, values_fit
 from vinemap.files.stop_reader import RANDOM, TARGETED
 from vinemap.ground.block import STATUS_WORDS
+from vinemap.scouting.rounds import LIGHT_WORDS
 
 MONTH_WORDS = [(number, word) for number, words in enumerate(_MONTHS, start=1) for word in words.split()]
 
@@ -22,6 +23,7 @@ def test_the_words_of_ours_are_those_the_readers_take() -> None:
     assert tuple(WORDS["face"]) == FACES
     assert tuple(WORDS["kind"]) == PASS_KINDS
     assert tuple(WORDS["sample_type"]) == (RANDOM, TARGETED)
+    assert tuple(WORDS["light"]) == LIGHT_WORDS[1:]
 
 
 @pytest.mark.parametrize("column", list(WORDS))
@@ -49,6 +51,8 @@ def test_no_month_is_another_in_another_language() -> None:
         ("kind", "ébourgeonnage", "T"),
         ("kind", "Sfemminellatura", "R"),
         ("sample_type", "zufällig", "random"),
+        ("light", "kein licht", "none"),
+        ("light", "Luz de dia", "daylight"),
     ],
 )
 def test_a_word_is_known_in_any_case_without_its_accents(column: str, value: str, ours: str) -> None:

@@ -19,6 +19,7 @@ from vinemap.files.table import read_table, write_table
 from vinemap.ground.block import MISSING, Block, VineExceptions
 from vinemap.ground.rowmaker import make_rows
 from vinemap.ground.vines import place_vines
+from vinemap.scouting.rounds import DAYLIGHT, NO_LIGHT, NOT_NOTED, SOME_LIGHT
 
 FRAME = frame_for(-122.7, 38.6)
 HEADER = "round,date,scout,block,row,vine,examined,infected"
@@ -267,3 +268,18 @@ def test_text_that_would_run_as_a_formula_is_written_harmless_and_reads_back(tmp
     assert text.splitlines()[3] == "'-3+1,-122.7,'+plus"
     back = [tuple(line.values.values()) for line in read_table(path, ("name",), ("number", "words")).value.lines]
     assert back == [("=1+1", "-1.5", "Peña, Alta"), ("@x", "2", 'a "b"'), ("-3+1", "-122.7", "+plus")]
+
+
+def test_what_was_seen_through_the_vine_comes_with_the_stop(tmp_path):
+    lines = [f"1,2026-06-12,Bram,A,7,{vine},20,3,{word}" for vine, word in enumerate(("daylight", "Some", "none", ""), 1)]
+    rounds, said, notes = rounds_of(tmp_path, HEADER + ",light\n" + "\n".join(lines))
+    assert (said, notes) == ("", ())
+    assert rounds[0].stops.light.tolist() == [DAYLIGHT, SOME_LIGHT, NO_LIGHT, NOT_NOTED]
+
+
+def test_another_word_for_light_leaves_out_its_stop(tmp_path):
+    text = HEADER + ",light\n1,2026-06-12,Bram,A,7,1,20,3,bright\n1,2026-06-12,Bram,A,7,2,20,3,none\n"
+    rounds, said, _ = rounds_of(tmp_path, text)
+    assert "line 2" in said
+    assert "Write one of: daylight, some, none." in said
+    assert rounds[0].stops.light.tolist() == [NO_LIGHT]

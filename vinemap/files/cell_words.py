@@ -59,6 +59,14 @@ WORDS: dict[str, dict[str, str]] = {
         "random": "at random|aleatoria|aleatorio|al azar|aléatoire|au hasard|zufällig|Zufall|casuale|ao acaso",
         "targeted": "dirigida|dirigido|ciblé|ciblée|gezielt|mirato|mirata",
     },
+    "light": {
+        "daylight": "see daylight|open|luz de día|se ve la luz|abierto|abierta|luz do dia|on voit le jour|jour|ouvert|"
+        "ouverte|Tageslicht|offen|luce del giorno|si vede la luce|aperto|aperta|vê-se a luz|aberto|aberta",
+        "some": "some light|a little|algo|algo de luz|un poco|un peu|un peu de jour|etwas|etwas Licht|ein wenig|un po|"
+        "un po di luce|alguma|alguma luz|um pouco",
+        "none": "no light|closed|dense|nada|nada de luz|cerrado|cerrada|rien|fermé|fermée|kein Licht|nichts|geschlossen|"
+        "dicht|niente|nessuna luce|chiuso|chiusa|nenhuma|nenhuma luz|fechado|fechada",
+    },
 }
 """For each column that holds a few words of ours, what is written for each of them elsewhere."""
 

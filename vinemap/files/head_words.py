@@ -67,6 +67,8 @@ _WRITTEN = {
     "y_m": "y|northing|norte|nord|nordwert|hochwert|utm y|utm n|coord y|n",
     "sample_type": "sample type|sampling|type sample|tipo muestra|muestreo|type echantillon|echantillonnage|probenart|"
     "stichprobe|tipo campione|campionamento|tipo amostra|amostragem",
+    "light": "light|daylight|light through|see through|luz|luz a traves|lumiere|lumiere a travers|licht|durchblick|luce|"
+    "luce attraverso|luz atraves",
     "status": "status|state|condition|vine status|estado|situacion|etat|statut|zustand|stato|situacao",
     "variety": "variety|cultivar|grape|grape variety|var|variedad|cepage|variete|sorte|rebsorte|varieta|vitigno|variedade|"
     "casta",

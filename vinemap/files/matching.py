@@ -34,7 +34,7 @@ _DATE = re.compile(r"[0-9]{4}[-/.][0-9]{1,2}[-/.][0-9]{1,2}|[0-9]{1,2}[-/.][0-9]
 _MOMENT = re.compile(rf"({_DATE.pattern})[T ]+[0-9]{{1,2}}:[0-9]{{2}}.*")
 _NUMBER = re.compile(r"[+-]?([0-9]+[.,]?[0-9]*|[.,][0-9]+)([eE][+-]?[0-9]{1,3})?")
 _COUNTS = ("examined", "infected", "leaves_examined", "leaves_infected", "vine", "round", "people")
-_WORDS = ("scout", "sample_type", "status", "variety", "kind", "face", "materials")
+_WORDS = ("scout", "sample_type", "light", "status", "variety", "kind", "face", "materials")
 _BOUNDS = {
     "lon": (-180.0, 180.0),
     "lat": (-90.0, 90.0),

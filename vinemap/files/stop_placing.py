@@ -180,6 +180,7 @@ def _round(number: int, placed: Sequence[_Placed], blocks: Sequence[Block], vine
         np.array([draft.leaves_examined for draft in drafts], np.int32),
         np.array([draft.leaves_infected for draft in drafts], np.int32),
         np.array([draft.is_targeted for draft in drafts], np.bool_),
+        np.array([draft.light for draft in drafts], np.int8),
     )
     scouts = dict.fromkeys(draft.scout for draft in drafts if draft.scout)
     protocol = ("random", "random and targeted", "targeted")[int(stops.is_targeted.any()) + int(stops.is_targeted.all())]

@@ -15,12 +15,13 @@ from vinemap.files.shapes import Mend
 from vinemap.files.table import read_table
 from vinemap.files.text import Read
 from vinemap.files.unused import unused_note
+from vinemap.scouting.rounds import LIGHT_WORDS, NOT_NOTED
 
 RANDOM, TARGETED = "random", "targeted"
 NEEDED = ("date", "examined", "infected")
 KNOWN = (
     *("round", "scout", "block", "row", "vine", "lon", "lat", "x_m", "y_m"),
-    *("leaves_examined", "leaves_infected", "sample_type"),
+    *("leaves_examined", "leaves_infected", "sample_type", "light"),
 )
 OF_POINTS = (*NEEDED, *KNOWN, "name", "time")
 """What is read of a Point; a mark of KML or GPX also has a name and a time."""
@@ -34,7 +35,7 @@ _MOST_ROUNDS = 10_000
 class StopDraft:
     """A stop: its counts, and where it was: on ``vine`` of ``row``, at (lon, lat) [degrees] or at (easting, northing) [m].
 
-    ``number`` is the round's, 0 where the file does not say.
+    ``number`` is the round's, 0 where the file does not say; ``light``: code of what was seen through the vine.
     """
 
     entry: Entry
@@ -51,6 +52,7 @@ class StopDraft:
     leaves_examined: int
     leaves_infected: int
     is_targeted: bool
+    light: int = NOT_NOTED
 
 
 def read_stops(path: Path, crs: str = "", mend: Mend | None = None) -> Read[tuple[StopDraft, ...]]:
@@ -123,7 +125,13 @@ def _stop(entry: Entry) -> StopDraft:
         leaves_examined,
         leaves_infected,
         entry.choice("sample_type", (RANDOM, TARGETED), RANDOM) == TARGETED,
+        _light(entry),
     )
+
+
+def _light(entry: Entry) -> int:
+    """Code of what was seen through the vine. Raises Refused."""
+    return LIGHT_WORDS.index(entry.choice("light", LIGHT_WORDS[1:])) if entry.text("light") else NOT_NOTED
 
 
 def read_counts(entry: Entry, examined_name: str = "examined", infected_name: str = "infected") -> tuple[int, int]:

@@ -16,7 +16,7 @@ from vinemap.ground.address import Address
 from vinemap.ground.block import STATUS_WORDS, Block, Vines
 from vinemap.ground.frame import Frame
 from vinemap.ground.vines import place_vines
-from vinemap.scouting.rounds import Round
+from vinemap.scouting.rounds import LIGHT_WORDS, Round
 from vinemap.scouting.walk import Walk
 from vinemap.season.value import Season
 from vinemap.service.answers import BlockRead, Ranking
@@ -145,16 +145,16 @@ def _addresses(lines: Sequence[Sequence[Cell]], first: int = 0) -> list[str]:
 def stops_layer(season: Season, rounds: Sequence[Round]) -> Layer:
     """The stops of rounds with what was counted."""
     names = ["round", "date", "scout", "block", "row", "vine", "examined", "infected"]
-    names += ["leaves_examined", "leaves_infected", "sample_type"]
+    names += ["leaves_examined", "leaves_infected", "sample_type", "light"]
     lines: list[tuple[Cell, ...]] = []
     for each in rounds:
         stops = each.stops
         counts = (stops.block, stops.vine, stops.examined, stops.infected, stops.leaves_examined, stops.leaves_infected)
-        for row, targeted, block, vine, *counted in zip(
-            stops.rows, stops.is_targeted.tolist(), *(column.tolist() for column in counts), strict=True
+        for row, targeted, light, block, vine, *counted in zip(
+            stops.rows, stops.is_targeted.tolist(), stops.light.tolist(), *(column.tolist() for column in counts), strict=True
         ):
-            kind = TARGETED if targeted else RANDOM
-            lines.append((each.number, each.date, each.scout, stops.blocks[block], row, vine, *counted, kind))
+            kind, seen = TARGETED if targeted else RANDOM, LIGHT_WORDS[light]
+            lines.append((each.number, each.date, each.scout, stops.blocks[block], row, vine, *counted, kind, seen))
     where = [np.column_stack([each.stops.x_m, each.stops.y_m]) for each in rounds] or [np.empty((0, 2))]
     return layer_of(season, "stops", POINT, shapely.points(np.concatenate(where)), _addresses(lines, 3), names, lines)
 
