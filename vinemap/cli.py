@@ -20,7 +20,6 @@ from vinemap.cli_asked import (
     Said,
     count,
     left_out,
-    number,
     one_line,
     opened,
     refuse_to_write_over,
@@ -29,6 +28,7 @@ from vinemap.cli_edit import edit_arguments, rows_arguments, run_edit, run_rows
 from vinemap.cli_field import field_arguments, run_field
 from vinemap.cli_give import give_arguments, run_give
 from vinemap.cli_sky import faces_arguments, run_faces
+from vinemap.cli_weather import pressure_arguments, run_pressure
 from vinemap.errors import FileError, InputError, Problem, VinemapError
 from vinemap.service.report import NothingGood
 
@@ -124,11 +124,8 @@ def _parser() -> argparse.ArgumentParser:
     _season_arguments(rank)
     rank.add_argument("--out", required=True, type=Path, metavar="F.csv")
     rank.add_argument("--by", choices=("row", "span"), default="row", help="rows in order, or every span of ten vines")
-    pressure = command("pressure", _pressure, "the risk index of each day, from hourly weather in local standard time")
-    pressure.add_argument("weather", type=Path, metavar="WEATHER.csv")
-    pressure.add_argument("--out", required=True, type=Path, metavar="F.csv")
-    pressure.add_argument(
-        "--offset", type=number, default=0.0, metavar="H", help="local standard time minus UTC, for times with a zone"
+    pressure_arguments(
+        command("pressure", _pressure, "the risk index of each day, from hourly weather in local standard time")
     )
     give_arguments(command("give", _give, "give out what a season holds: for other programs, a phone or a sprayer"))
     faces_arguments(command("faces", run_faces, "sun on both faces of a row, and which to open first"))
@@ -236,11 +233,7 @@ def _rank(asked: argparse.Namespace) -> int:
 
 
 def _pressure(asked: argparse.Namespace) -> int:
-    from vinemap.service.tables import write_pressure
-
-    refuse_to_write_over(asked.out, asked.weather)
-    _say_left_out(write_pressure(asked.weather, asked.out, asked.offset))
-    print(f"written to {asked.out}")
+    _print(run_pressure(asked))
     return DONE
 
 
