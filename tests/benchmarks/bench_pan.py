@@ -21,6 +21,7 @@ from canvas_scenes import make_block, make_scene, read_scene
 from PySide6.QtCore import QPointF, QRectF
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QApplication, QGraphicsEllipseItem, QGraphicsScene, QGraphicsView, QWidget
+from settling import settle
 
 from vinemap.desk.canvas import MapCanvas
 from vinemap.desk.map_scene import BlockScene, StopMarks
@@ -57,18 +58,6 @@ def report(name: str, step: Callable[[int], None], count: Callable[[], int], ste
     assert painted >= steps, f"{name}: {painted} pictures in {steps} steps"
     print(f"{name:45s} median {np.median(spent):9.2f} ms   p95 {np.percentile(spent, 95):9.2f} ms   painted {painted}")
     return float(np.median(spent))
-
-
-def settle(app: QApplication, canvas: MapCanvas) -> float:
-    """Seconds until the picture is whole and nothing more is being made."""
-    start = time.perf_counter()
-    while True:
-        app.processEvents()
-        if canvas.is_settled:
-            canvas.repaint()
-            if canvas.is_settled:
-                return time.perf_counter() - start
-        time.sleep(0.002)
 
 
 class Drawn(QWidget):

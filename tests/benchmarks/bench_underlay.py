@@ -24,6 +24,7 @@ from canvas_scenes import make_block, make_scene
 from PySide6.QtWidgets import QApplication
 from rasterio.enums import Resampling
 from rasterio.windows import Window
+from settling import settle
 
 from vinemap.desk.canvas import MapCanvas
 from vinemap.desk.map_scene import GROUND, MapScene
@@ -80,18 +81,6 @@ class Peak:
         self._has_ended.set()
         self._thread.join()
         return self.most_mb - self.start_mb
-
-
-def settle(app: QApplication, canvas: MapCanvas) -> float:
-    """Seconds until the picture is whole and nothing more is being made."""
-    start = time.perf_counter()
-    while True:
-        app.processEvents()
-        if canvas.is_settled:
-            canvas.repaint()
-            if canvas.is_settled:
-                return time.perf_counter() - start
-        time.sleep(0.002)
 
 
 def fail(picture: PictureFile, error: FileError) -> None:

@@ -5,29 +5,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hand_window import LEFT, SHIFT, corner_at, corners, drag, invented_file, invented_season, opened, opened_hand, px
+from hand_window import LEFT, SHIFT, corner_at, corners, drag, invented_season, opened, px
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QShortcut
 
 from vinemap.desk.ground_handles import CORNER, moved_line_m
-
-
-@pytest.fixture
-def path(tmp_path):
-    return invented_file(tmp_path)
-
-
-@pytest.fixture
-def window(qtbot, path):
-    made = opened_hand(qtbot, path)
-    yield made
-    made.close()
-
-
-@pytest.fixture
-def hand(window):
-    return window.finding.hand
-
 
 # ---- on and off
 

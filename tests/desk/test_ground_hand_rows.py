@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from hand_window import LEFT, SHIFT, click_row, drag, invented_file, opened_hand, px, vine_px
+from hand_window import LEFT, SHIFT, click_row, drag, px, vine_px
 from PySide6.QtCore import QPoint, Qt
 
 from vinemap.desk.ground_handles import ROW_END
@@ -11,24 +11,6 @@ from vinemap.desk.planting import Planting
 from vinemap.ground.block import DEAD, MISSING, REPLANT
 from vinemap.ground.planting import RowPlan
 from vinemap.ground.vines import place_vines
-
-
-@pytest.fixture
-def path(tmp_path):
-    return invented_file(tmp_path)
-
-
-@pytest.fixture
-def window(qtbot, path):
-    made = opened_hand(qtbot, path)
-    yield made
-    made.close()
-
-
-@pytest.fixture
-def hand(window):
-    return window.finding.hand
-
 
 # ---- rows
 

@@ -1,8 +1,7 @@
 """Rows made from an outline in the window: the question, what it shows, and what comes of it. The ground is invented."""
 
-import pytest
 import shapely
-from hand_window import LEFT, invented_file, opened_hand, px
+from hand_window import LEFT, px
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialogButtonBox
 
@@ -11,19 +10,6 @@ from vinemap.ground.block import Block, no_rows
 from vinemap.ground.planting import RowPlan, planned_rows
 from vinemap.season.edits import with_block
 from vinemap.sheets.ink import LIGHT
-
-
-@pytest.fixture
-def window(qtbot, tmp_path):
-    made = opened_hand(qtbot, invented_file(tmp_path))
-    yield made
-    made.close()
-
-
-@pytest.fixture
-def hand(window):
-    return window.finding.hand
-
 
 SQUARE = shapely.box(0, 0, 40, 40)
 PLAN = RowPlan(84.5, 2.4, 1.2, 3.0, 11, "south", is_offset=True)
