@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QFileDialog, QInputDialog
 
 from vinemap.desk.verbs import Verb
 from vinemap.errors import InputError
-from vinemap.files.taskdata import MOST_L_PER_HA, XML_NAME
+from vinemap.files.taskdata import LEAST_L_PER_HA, MOST_L_PER_HA, XML_NAME
 from vinemap.service.give_out import give_out
 from vinemap.service.given import WHATS, Asked
 from vinemap.service.given_tables import ESTATE, TABLES
@@ -50,7 +50,7 @@ class Giving:
     def ask_rate(self) -> float | None:
         """Litres per hectare of the strips to spray."""
         words = "Litres per hectare, as the label allows:"
-        rate, is_given = QInputDialog.getDouble(self._window, GIVE, words, 0.0, 0.0, MOST_L_PER_HA, 0)
+        rate, is_given = QInputDialog.getDouble(self._window, GIVE, words, LEAST_L_PER_HA, LEAST_L_PER_HA, MOST_L_PER_HA, 1)
         return rate if is_given else None
 
     def ask_place(self, proposed: Path, kinds: tuple[str, ...]) -> Path | None:
