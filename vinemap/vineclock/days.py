@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
-from vinemap.columns import Bools, Floats, Ints, freeze
+from vinemap.columns import Bools, Floats, Ints, Seconds, freeze
 from vinemap.errors import TooFewData
 from vinemap.units import degc_from_degf
+from vinemap.vineclock.slots import Slots, slots_by_day
 from vinemap.vineclock.weather import Weather
 
 BAND_LOW_DEGC, BAND_HIGH_DEGC = degc_from_degf(70.0), degc_from_degf(85.0)
@@ -27,7 +27,6 @@ EDGE_DEGC = 0.05
 MAX_CHANGE_DEGC_PER_HOUR = 5.0
 """How fast the air may have warmed or cooled while no reading was taken (stated assumption)."""
 
-_DAY = 86_400
 _UNIX_DAY_ONE = dt.date(1970, 1, 1).toordinal()
 
 
@@ -82,36 +81,22 @@ def split_days(weather: Weather) -> Days:
     """
     if not len(weather) or np.isnan(weather.temp_degc).all():
         raise TooFewData("There are no temperature readings.", "Bring in the station's hourly readings.")
-    local = weather.time_utc + round(weather.offset_hours * 3600)
-    day = local // _DAY
-    first, last = int(day[0]), int(day[-1])
-    bounds = np.searchsorted(day, np.arange(first, last + 2))
-    usual_step = _usual_step(local, 3600)
-    known = np.flatnonzero(~np.isnan(weather.temp_degc))
+    known = ~np.isnan(weather.temp_degc)
+    known_at = weather.time_utc[known] + round(weather.offset_hours * 3600)
+    known_degc = weather.temp_degc[known]
     rows = []
-    for number, (start, stop) in enumerate(pairwise(bounds)):
-        chosen = slice(int(start), int(stop))
-        step = _usual_step(local[chosen], usual_step) if stop - start >= 4 else usual_step
-        midnight = (first + number) * _DAY
-        slots = np.full(-(-_DAY // step), np.nan)
-        slots[(local[chosen] - midnight) // step] = weather.temp_degc[chosen]
-        instants = midnight + step * np.arange(len(slots))
-        reach = _reach(instants, slots, local[known], weather.temp_degc[known])
-        rows.append(
-            (_UNIX_DAY_ONE + first + number, *_heat_of_day(slots, reach, step), *_water_of_day(weather, chosen, step))
-        )
+    for slots in slots_by_day(weather):
+        reach = _reach(slots, known_at, known_degc)
+        rows.append((_UNIX_DAY_ONE + slots.number, *_heat_of_day(slots, reach), *_water_of_day(slots)))
     return Days(*(np.array(column) for column in zip(*rows, strict=True)))
 
 
-def _usual_step(local: np.ndarray, otherwise: int) -> int:
-    """Usual spacing of readings [s], at most an hour: what is sparser than hourly has hours missing."""
-    return min(3600, max(60, int(np.median(np.diff(local))))) if len(local) > 1 else otherwise
-
-
-def _reach(instants: np.ndarray, slots: Floats, known_at: np.ndarray, known_degc: Floats) -> tuple[Floats, Floats]:
-    """Lowest and highest temperature [degC] that each slot can have had: its reading, or what its neighbours allow."""
-    if not np.isnan(slots).any():
-        return slots, slots
+def _reach(slots: Slots, known_at: Seconds, known_degc: Floats) -> tuple[Floats, Floats]:
+    """Lowest and highest temperature [degC] that each slot can have had: its readings, or what its neighbours allow."""
+    missing = np.isnan(slots.temp_degc)
+    if not missing.any():
+        return slots.low_degc, slots.high_degc
+    instants = slots.instants
     after = np.searchsorted(known_at, instants)
     low, high = np.full(len(slots), -np.inf), np.full(len(slots), np.inf)
     for index, is_there in ((after - 1, after > 0), (after, after < len(known_at))):
@@ -119,9 +104,11 @@ def _reach(instants: np.ndarray, slots: Floats, known_at: np.ndarray, known_degc
         slack = MAX_CHANGE_DEGC_PER_HOUR * np.abs(known_at[index] - instants) / 3600
         low = np.where(is_there, np.maximum(low, known_degc[index] - slack), low)
         high = np.where(is_there, np.minimum(high, known_degc[index] + slack), high)
-    missing = np.isnan(slots)
     # Two distant readings may differ by more than the assumed rate: then what lies between them is their own range.
-    return np.where(missing, np.minimum(low, high), slots), np.where(missing, np.maximum(low, high), slots)
+    return (
+        np.where(missing, np.minimum(low, high), slots.low_degc),
+        np.where(missing, np.maximum(low, high), slots.high_degc),
+    )
 
 
 def _longest_run(inside: Bools) -> tuple[int, int]:
@@ -134,16 +121,19 @@ def _longest_run(inside: Bools) -> tuple[int, int]:
     return int(ends[longest] - starts[longest]), int(starts[longest])
 
 
-def _heat_of_day(slots: Floats, reach: tuple[Floats, Floats], step: int) -> tuple[float, ...]:
+def _heat_of_day(slots: Slots, reach: tuple[Floats, Floats]) -> tuple[float, ...]:
     """From ``run_hours`` to ``missing_hours`` of one day, in the order of the columns of ``Days``."""
-    low, high = BAND_LOW_DEGC - EDGE_DEGC, BAND_HIGH_DEGC + EDGE_DEGC
+    low, high, step = BAND_LOW_DEGC - EDGE_DEGC, BAND_HIGH_DEGC + EDGE_DEGC, slots.step_seconds
     hot = HOT_DEGC - 1e-6
-    run, start = _longest_run((slots >= low) & (slots <= high))
+    run, start = _longest_run((slots.low_degc >= low) & (slots.high_degc <= high))
     possible, _ = _longest_run((reach[1] >= low) & (reach[0] <= high))
-    hot_run, _ = _longest_run(slots >= hot)
-    hot_possible, _ = _longest_run(reach[1] >= hot)
-    known = slots[~np.isnan(slots)]
-    extremes = (float(known.max()), float(known.min()), float(known.mean())) if len(known) else (np.nan,) * 3
+    hot_run, _ = _longest_run(slots.top_degc >= hot)
+    hot_possible, _ = _longest_run(np.fmax(reach[1], slots.top_degc) >= hot)
+    is_known = ~np.isnan(slots.temp_degc)
+    known = slots.temp_degc[is_known]
+    extremes = (np.nan,) * 3
+    if len(known):
+        extremes = (float(np.nanmax(slots.top_degc)), float(np.nanmin(slots.low_degc)), float(known.mean()))
     return (
         run * step / 3600,
         start * step / 3600,
@@ -156,8 +146,7 @@ def _heat_of_day(slots: Floats, reach: tuple[Floats, Floats], step: int) -> tupl
     )
 
 
-def _water_of_day(weather: Weather, chosen: slice, step: int) -> tuple[float, float]:
+def _water_of_day(slots: Slots) -> tuple[float, float]:
     """Rain [mm] and wet hours [h] of one day; NaN where nothing was read."""
-    rain, wet = weather.rain_mm[chosen], weather.wet_frac[chosen]
-    rain, wet = rain[~np.isnan(rain)], wet[~np.isnan(wet)]
-    return (float(rain.sum()) if len(rain) else np.nan, float(wet.sum()) * step / 3600 if len(wet) else np.nan)
+    rain, wet = slots.rain_mm[~np.isnan(slots.rain_mm)], slots.wet_frac[~np.isnan(slots.wet_frac)]
+    return (float(rain.sum()) if len(rain) else np.nan, float(wet.sum()) * slots.step_hours if len(wet) else np.nan)
