@@ -19,15 +19,13 @@ from vinemap.service.ledger import Page, Why
 from vinemap.service.next_walk import next_walk
 from vinemap.service.pages import ground_page, read_page, walk_page, week_page, work_page
 from vinemap.service.papers import block_plan, read_plan
-from vinemap.service.stage_facts import stage_of
-from vinemap.service.strip import RoundMark, Strip, WorkMark, make_strip
+from vinemap.service.strip import Strip, season_strip
 from vinemap.service.why import why_row
 from vinemap.sheets.crew_map import crew_maps
 from vinemap.sheets.ink import Ink
 from vinemap.sheets.marks import Page as Sheet
 from vinemap.sheets.read_map import ReadPlan
 from vinemap.vineclock.stage import date_words
-from vinemap.work.materials import cover_days
 from vinemap.work.ranking import OPEN, RowWork
 
 FIELD_STEPS, RANK_STEPS = ("Walk", "Read"), ("Work", "Week", "Paper")
@@ -173,32 +171,6 @@ class Steps:
             return None
         return read_plan(reads[block], scouted, state.threshold, season, printed)
 
-    def strip(self, season: Season, block: str) -> Strip:
-        """The season strip, with the work of a block, or of all where it is empty."""
-        facts = self.answers.facts(season)
-        rounds = tuple(
-            RoundMark(each.number, each.date, int(each.stops.examined.sum()), int(each.stops.infected.sum()))
-            for each in season.rounds
-        )
-        passes = [WorkMark(each.date, each.kind, each.date) for each in season.passes if block in ("", each.block)]
-        sprays = [
-            WorkMark(
-                each.start.date(),
-                "P",
-                each.start.date() + dt.timedelta(days=round(cover_days(each.materials, 2))),
-            )
-            for each in season.sprays
-            if block in ("", each.block)
-        ]
-        days = [each.date for each in rounds] + [each.date for each in passes + sprays] or [dt.date(2026, 4, 1)]
-        start = _year_start(min(days), season.estate.frame.is_southern)
-        stage = stage_of(season, block, facts.warm_bloom, max(days))
-        resists = season.assumptions.fruit_resists_days
-        return make_strip(rounds, tuple(set(passes + sprays)), facts.pressure, stage, resists, start)
-
-
-def _year_start(date: dt.date, is_southern: bool) -> dt.date:
-    """The first of April before a date, or of October in the south."""
-    month = 10 if is_southern else 4
-    start = dt.date(date.year, month, 1)
-    return start if start <= date or date.month >= month - 2 else dt.date(date.year - 1, month, 1)
+    def strip(self, season: Season, block: str, now: dt.date) -> Strip:
+        """The season strip, with the work of a block, or of all; ``now`` dates a season with nothing in it."""
+        return season_strip(season, block, self.answers.facts(season), now)

@@ -9,24 +9,29 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPainterPath, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QToolTip, QWidget
 
+from vinemap.columns import Floats
+from vinemap.desk.ribbon import RIBBON, paint_pressure, ribbon
 from vinemap.desk.type import screen_font
 from vinemap.service.strip import RoundMark, Strip
 from vinemap.sheets.ink import Ink
 from vinemap.vineclock.stage import date_words
 
 LEFT, RIGHT, HEIGHT = 112, 24, 154
-ROUNDS_Y, WORK_Y, PRESSURE_Y, AXIS_Y = 24, 50, 97, 126
-RIBBON = 16.0
-"""Half thickness [px] of the ribbon at a pressure of 100."""
-
+ROUNDS_Y, WORK_Y, SKY_Y, PRESSURE_Y, AXIS_Y = 22, 44, 62, 98, 126
+LANES = (("rounds", ROUNDS_Y), ("work", WORK_Y), ("rain, heat", SKY_Y), ("pressure", PRESSURE_Y))
 SMALL = 14
 
 
 class SeasonStrip(QWidget):
-    """Pick a round to see it; pick a second one with Shift, or with the right button, to put it beside the first."""
+    """Pick a round to see it; pick a second one with Shift, or with the right button, to put it beside the first.
+
+    ``asked_why``: a day whose pressure was pressed; ``dated``: a date below the axis, pressed twice, to enter what was seen.
+    """
 
     picked = Signal(int)
     picked_beside = Signal(int)
+    asked_why = Signal(object)
+    dated = Signal(object)
 
     def __init__(self, ink: Ink, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -69,15 +74,31 @@ class SeasonStrip(QWidget):
     def mousePressEvent(self, event: QMouseEvent) -> None:
         mark = self._round_at(event.position().x(), event.position().y())
         if mark is None:
+            self._pick_day(event)
             return
         is_beside = event.button() == Qt.MouseButton.RightButton or event.modifiers() & Qt.KeyboardModifier.ShiftModifier
         (self.picked_beside if is_beside else self.picked).emit(mark.number)
+
+    def _is_pressure(self, x: float, y: float) -> bool:
+        """On the lanes of weather, where a day can be asked why."""
+        return self._strip is not None and x >= LEFT and WORK_Y + 11 < y < AXIS_Y - 4
+
+    def _pick_day(self, event: QMouseEvent) -> None:
+        at = event.position()
+        if event.button() == Qt.MouseButton.LeftButton and self._is_pressure(at.x(), at.y()):
+            self.asked_why.emit(self._date_at(at.x()))
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        at = event.position()
+        if self._strip is not None and at.x() >= LEFT and at.y() >= AXIS_Y - 4:
+            self.dated.emit(self._date_at(at.x()))
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         if self._strip is None or event.position().x() < LEFT:
             return
         mark = self._round_at(event.position().x(), event.position().y())
-        self.setCursor(Qt.CursorShape.PointingHandCursor if mark else Qt.CursorShape.ArrowCursor)
+        can_press = mark or self._is_pressure(event.position().x(), event.position().y())
+        self.setCursor(Qt.CursorShape.PointingHandCursor if can_press else Qt.CursorShape.ArrowCursor)
         words = self._strip.words_on(mark.date if mark else self._date_at(event.position().x()))
         if mark:
             words += f": {mark.infected} of {mark.examined} clusters with mildew"
@@ -102,6 +123,7 @@ class SeasonStrip(QWidget):
         self._paint_window(painter, self._strip)
         self._paint_axis(painter, self._strip)
         self._paint_pressure(painter, self._strip)
+        self._paint_sky(painter, self._strip)
         self._paint_today(painter, self._strip)
         self._paint_work(painter, self._strip)
         self._paint_rounds(painter, self._strip)
@@ -117,9 +139,10 @@ class SeasonStrip(QWidget):
         painter.drawText(QPointF(x, y), text)
 
     def _paint_lanes(self, painter: QPainter) -> None:
-        for name, y in (("rounds", ROUNDS_Y), ("work", WORK_Y), ("pressure", PRESSURE_Y)):
+        for name, y in LANES:
             self._words(painter, 24, y + 5, name, self._ink.ink_soft)
-            painter.fillRect(QRectF(LEFT, y - 0.4, self.width() - LEFT - RIGHT, 0.8), QColor(self._ink.hair))
+            if y != SKY_Y:
+                painter.fillRect(QRectF(LEFT, y - 0.4, self.width() - LEFT - RIGHT, 0.8), QColor(self._ink.hair))
 
     def _paint_window(self, painter: QPainter, strip: Strip) -> None:
         if not strip.window.any():
@@ -127,7 +150,7 @@ class SeasonStrip(QWidget):
         x = np.linspace(LEFT, self.width() - RIGHT, len(strip.window))
         painter.setPen(QPen(QColor(self._ink.rule), 0.8))
         painter.setBrush(QColor(self._ink.wash))
-        painter.drawPolygon(_ribbon(x, strip.window * (RIBBON + 4)))
+        painter.drawPolygon(ribbon(x, strip.window * (RIBBON + 4), PRESSURE_Y))
 
     def _paint_pressure(self, painter: QPainter, strip: Strip) -> None:
         if not len(strip.pressure_day):
@@ -135,11 +158,25 @@ class SeasonStrip(QWidget):
                 painter, LEFT + 8, PRESSURE_Y - 4, "no weather yet: bring in the hours of your station", self._ink.ink_soft
             )
             return
-        shown = strip.pressure_day >= strip.first.toordinal()
-        x = np.array([self.x_of(dt.date.fromordinal(int(day))) for day in strip.pressure_day[shown]])
+        paint_pressure(painter, self._x_of_days(strip), strip, PRESSURE_Y, self._ink)
+
+    def _x_of_days(self, strip: Strip) -> Floats:
+        """Where the days of the pressure stand (n,) [px]."""
+        share = (strip.pressure_day - strip.first.toordinal()) / max((strip.last - strip.first).days, 1)
+        return np.asarray(LEFT + share * (self.width() - LEFT - RIGHT), np.float64)
+
+    def _paint_sky(self, painter: QPainter, strip: Strip) -> None:
+        """Heat as fine dots, a primary infection as strokes of rain."""
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(QColor(self._ink.ink_soft))
-        painter.drawPolygon(_ribbon(x, np.maximum(strip.pressure[shown] / 100.0 * RIBBON, 0.6)))
+        for x in self._x_of_days(strip)[strip.is_hot].tolist():
+            for up, right in ((-3.0, -1.3), (0.0, 1.3), (3.0, -1.3)):
+                painter.drawEllipse(QPointF(x + right, SKY_Y + up), 0.9, 0.9)
+        painter.setPen(QPen(QColor(self._ink.ink), 1.3))
+        for mark in strip.events:
+            x = self.x_of(mark.date)
+            for right in (-3.5, 0.0, 3.5):
+                painter.drawLine(QPointF(x + right + 1.5, SKY_Y - 5), QPointF(x + right - 1.5, SKY_Y + 5))
         painter.setBrush(Qt.BrushStyle.NoBrush)
 
     def _paint_axis(self, painter: QPainter, strip: Strip) -> None:
@@ -158,14 +195,16 @@ class SeasonStrip(QWidget):
             metrics = QFontMetricsF(screen_font(SMALL, 400, True))
             peak = strip.first + dt.timedelta(days=int(np.flatnonzero(strip.window >= strip.window.max() * 0.3)[-1]))
             x = min(self.x_of(peak) + 12, self.width() - RIGHT - metrics.horizontalAdvance(strip.window_words))
-            self._words(painter, x, PRESSURE_Y - RIBBON - 6, strip.window_words, self._ink.ink_soft)
+            self._words(painter, x, PRESSURE_Y - RIBBON - 5, strip.window_words, self._ink.ink_soft)
 
     def _paint_today(self, painter: QPainter, strip: Strip) -> None:
         x = self.x_of(strip.today)
         painter.setPen(QPen(QColor(self._ink.ink), 1.2, Qt.PenStyle.DotLine))
         painter.drawLine(QPointF(x, 12), QPointF(x, AXIS_Y))
-        if len(strip.pressure_day) and strip.last - strip.today > dt.timedelta(days=16):
-            self._words(painter, x + 12, PRESSURE_Y + 5, "not known yet", self._ink.ink_soft)
+        if len(strip.pressure_day):
+            end = dt.date.fromordinal(max(int(strip.pressure_day[-1]), strip.today.toordinal()))
+            if strip.last - end > dt.timedelta(days=16):
+                self._words(painter, self.x_of(end) + 12, PRESSURE_Y + 5, "not known yet", self._ink.ink_soft)
 
     def _paint_work(self, painter: QPainter, strip: Strip) -> None:
         for mark in strip.work:
@@ -222,10 +261,3 @@ class SeasonStrip(QWidget):
             painter.setFont(screen_font(SMALL + 1, 700 if is_shown else 400))
             painter.setPen(QColor(self._ink.ink))
             painter.drawText(QPointF(x - radius - 7 - metrics.horizontalAdvance(number), ROUNDS_Y + 5), number)
-
-
-def _ribbon(x: np.ndarray, half: np.ndarray) -> QPolygonF:
-    """A ribbon along the pressure lane, ``half`` [px] thick to each side."""
-    upper = [QPointF(float(a), PRESSURE_Y - float(b)) for a, b in zip(x, half, strict=True)]
-    lower = [QPointF(float(a), PRESSURE_Y + float(b)) for a, b in zip(x[::-1], half[::-1], strict=True)]
-    return QPolygonF(upper + lower)

@@ -1,16 +1,37 @@
-"""What the season strip below the map shows: one time axis with rounds, work, pressure and the fruit window."""
+"""What the season strip below the map shows: one time axis with rounds, work, pressure, events and the fruit window."""
 
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from vinemap.columns import Floats, Ints
-from vinemap.vineclock.pressure import Pressure
+from vinemap.columns import Bools, Bytes, Floats, Ints
+from vinemap.season.value import Season
+from vinemap.service.ledger import percent
+from vinemap.service.stage_facts import stage_of
+from vinemap.service.weather_facts import WeatherFacts
+from vinemap.vineclock.pressure import CLASS_WORDS, Pressure
 from vinemap.vineclock.stage import date_words, fruit_window
+from vinemap.vineclock.weather import CLIMATE, ESTIMATED, FORECAST, READ, Weather
 from vinemap.work.conditions import Stage
+from vinemap.work.materials import cover_days
+
+LEAST_DAYS, MOST_DAYS = 182, 330
+"""The strip is at least half a year long; weather of other seasons is left out."""
+
+EARLY_MONTHS = 2
+"""So long before April or October the strip can begin where weather or budbreak do."""
+
+HAND_WORDS = {
+    ESTIMATED: "hours estimated from the day's extremes",
+    FORECAST: "by the forecast",
+    CLIMATE: "by a stand-in climate",
+}
+_DAY = 86_400
+_UNIX_DAY_ONE = dt.date(1970, 1, 1).toordinal()
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,10 +53,22 @@ class WorkMark:
     ends: dt.date
 
 
+@dataclass(frozen=True, slots=True)
+class DayMark:
+    """Something that happened on a day, in words: a primary infection, or a growth stage."""
+
+    date: dt.date
+    words: str
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Strip:
-    """The strip's content. ``pressure_day``, ``pressure``: (n,) date ordinals and index 0..100; ``window``: (d,) 0..1, one a
-    day from ``first`` to ``last``; ``today``: the last day anything is known of."""
+    """The strip's content.
+
+    ``pressure_day``: (n,) date ordinals, none left out; ``pressure``, ``low``, ``high``: (n,) index 0..100 and the range
+    that missing hours leave; ``is_hot``: (n,) too hot for mildew; ``origin``: (n,) code of the least sure hours of the day;
+    ``window``: (d,) 0..1, one a day from ``first`` to ``last``; ``today``: the last day anything is known of.
+    """
 
     first: dt.date
     last: dt.date
@@ -44,20 +77,49 @@ class Strip:
     work: tuple[WorkMark, ...]
     pressure_day: Ints
     pressure: Ints
+    low: Ints
+    high: Ints
+    is_hot: Bools
+    origin: Bytes
+    events: tuple[DayMark, ...]
+    stages: tuple[DayMark, ...]
     window: Floats
     window_words: str
 
     def words_on(self, date: dt.date) -> str:
         """A plain line for any date."""
-        parts = [date_words(date)]
-        if len(self.pressure_day) and self.pressure_day[0] <= date.toordinal() <= self.pressure_day[-1]:
-            parts.append(f"pressure {int(self.pressure[date.toordinal() - int(self.pressure_day[0])])}")
+        parts = [date_words(date), *self._pressure_words(date)]
         inside = (date - self.first).days
         if 0 <= inside < len(self.window):
-            parts.append(f"fruit open to mildew {self.window[inside]:.0%}".replace("%", " %"))
+            parts.append(f"fruit open to mildew {percent(float(self.window[inside]))}")
+        parts += [mark.words for mark in (*self.stages, *self.events) if mark.date == date]
         parts += [f"round {mark.number}" for mark in self.rounds if mark.date == date]
-        parts += [f"{'spray' if mark.letter == 'P' else 'pass ' + mark.letter}" for mark in self.work if mark.date == date]
+        parts += [f"pass {mark.letter}" for mark in self.work if mark.date == date and mark.letter != "P"]
+        sprays = [mark for mark in self.work if mark.date == date and mark.letter == "P"]
+        if sprays:
+            parts.append(f"spray, cover until about {date_words(max(mark.ends for mark in sprays))}")
         return ", ".join(parts)
+
+    def _pressure_words(self, date: dt.date) -> list[str]:
+        """Pressure of a day with its class and range, where its hours come from, and heat."""
+        at = date.toordinal() - int(self.pressure_day[0]) if len(self.pressure_day) else -1
+        if not 0 <= at < len(self.pressure_day):
+            return []
+        index, low, high = (int(column[at]) for column in (self.pressure, self.low, self.high))
+        unsure = f" (hours are missing: {low} to {high})" if low < high else ""
+        parts = [f"pressure {index}{unsure}", CLASS_WORDS[int(np.digitize(index, [35, 55]))]]
+        if self.origin[at] != READ:
+            parts.append(HAND_WORDS[int(self.origin[at])])
+        return [*parts, "hot enough to slow mildew"] if self.is_hot[at] else parts
+
+
+def day_origins(weather: Weather, first: int, count: int) -> Bytes:
+    """Code (count,) of the least sure hours of each day from the date ordinal ``first`` on; READ where there are none."""
+    day = (weather.time_utc + round(weather.offset_hours * 3600)) // _DAY + _UNIX_DAY_ONE - first
+    known = (day >= 0) & (day < count) & ~np.isnan(weather.temp_degc)
+    codes = np.zeros(count, np.int8)
+    np.maximum.at(codes, day[known], weather.origin[known])
+    return codes
 
 
 def make_strip(
@@ -67,28 +129,116 @@ def make_strip(
     stage: Stage,
     resists_days: float,
     year_start: dt.date,
+    origin: Bytes | None = None,
+    marks: tuple[tuple[DayMark, ...], tuple[DayMark, ...]] = ((), ()),
 ) -> Strip:
-    """The strip of a season that begins at ``year_start`` (1 April or 1 October) and lasts at least six months."""
+    """The strip of a season that begins at ``year_start`` (1 April or 1 October), or where weather or budbreak do before,
+    and lasts at least six months. ``origin``: (n,) along the pressure; ``marks``: primary infections, and stages."""
     days = [mark.date for mark in rounds] + [mark.date for mark in work]
-    if pressure is not None and len(pressure.date):
-        days.append(dt.date.fromordinal(int(pressure.date[-1])))
-    first = min([year_start, *days])
-    last = max([year_start + dt.timedelta(days=182), *days]) + dt.timedelta(days=1)
-    span = (last - first).days + 1
-    window = np.zeros(span)
-    words = "bloom not entered"
-    if stage.bloom is not None:
-        since_bloom = np.arange(span) - (stage.bloom - first).days
-        window = fruit_window(since_bloom, resists_days, stage.veraison_days(resists_days))
-        words = f"fruit resists from about {date_words(stage.bloom + dt.timedelta(days=round(resists_days)))}"
+    day, index, low, high, is_hot, codes = _season_s_own(pressure, origin, year_start)
+    begins = [dt.date.fromordinal(int(each)) for each in day[:1]]
+    known = [*days, *(dt.date.fromordinal(int(each)) for each in day[codes <= ESTIMATED][-1:])]
+    ends = [*days, *(dt.date.fromordinal(int(each)) for each in day[-1:])]
+    first = min([year_start, *days, *begins])
+    last = max([year_start + dt.timedelta(days=LEAST_DAYS), *ends]) + dt.timedelta(days=1)
+    window, words = _window(stage, resists_days, first, (last - first).days + 1)
     return Strip(
         first=first,
         last=last,
-        today=max(days, default=first),
+        today=max(known, default=first),
         rounds=rounds,
         work=work,
-        pressure_day=pressure.date if pressure is not None else np.empty(0, np.int32),
-        pressure=pressure.index if pressure is not None else np.empty(0, np.int32),
+        pressure_day=day,
+        pressure=index,
+        low=low,
+        high=high,
+        is_hot=is_hot,
+        origin=codes,
+        events=marks[0],
+        stages=marks[1],
         window=window,
         window_words=words,
     )
+
+
+def _season_s_own(
+    pressure: Pressure | None, origin: Bytes | None, year_start: dt.date
+) -> tuple[Ints, Ints, Ints, Ints, Bools, Bytes]:
+    """Days of pressure that belong to this season, from budbreak on where it is known, and their columns."""
+    if pressure is None:
+        none = np.empty(0, np.int32)
+        return none, none, none, none, np.empty(0, np.bool_), np.empty(0, np.int8)
+    first = year_start.replace(month=year_start.month - EARLY_MONTHS)
+    first = max(first, pressure.budbreak) if pressure.budbreak is not None else first
+    own = (pressure.date >= first.toordinal()) & (pressure.date <= year_start.toordinal() + MOST_DAYS)
+    codes = origin if origin is not None else np.zeros(len(pressure), np.int8)
+    index, low, high = (column[own] for column in (pressure.index, pressure.low, pressure.high))
+    return pressure.date[own], index, low, high, pressure.days.is_hot[own], codes[own]
+
+
+def _window(stage: Stage, resists_days: float, first: dt.date, span: int) -> tuple[Floats, str]:
+    """How open the fruit is on each day (span,) 0..1, and words for it."""
+    if stage.bloom is None:
+        return np.zeros(span), "bloom not entered"
+    since_bloom = np.arange(span) - (stage.bloom - first).days
+    words = f"fruit resists from about {date_words(stage.bloom + dt.timedelta(days=round(resists_days)))}"
+    return fruit_window(since_bloom, resists_days, stage.veraison_days(resists_days)), words
+
+
+def season_strip(season: Season, block: str, facts: WeatherFacts, now: dt.date) -> Strip:
+    """The season strip, with the work of a block, or of all; ``now`` dates a season with nothing in it."""
+    rounds = tuple(
+        RoundMark(each.number, each.date, int(each.stops.examined.sum()), int(each.stops.infected.sum()))
+        for each in season.rounds
+    )
+    passes = [WorkMark(each.date, each.kind, each.date) for each in season.passes if block in ("", each.block)]
+    sprays = [
+        WorkMark(each.start.date(), "P", each.start.date() + dt.timedelta(days=round(cover_days(each.materials, 2))))
+        for each in season.sprays
+        if block in ("", each.block)
+    ]
+    work = tuple(sorted(set(passes + sprays), key=lambda mark: (mark.date, mark.letter)))
+    pressure, weather = facts.pressure, season.weather
+    origin = None
+    if pressure is not None and weather is not None:
+        origin = day_origins(weather, int(pressure.date[0]), len(pressure))
+    day = _a_day_of(rounds + work, pressure, origin, season, now)
+    stage = stage_of(season, block, facts.warm_bloom, day)
+    start = year_start(day, season.estate.frame.is_southern)
+    marks = (), stage_marks(season, block)
+    return make_strip(rounds, work, pressure, stage, season.assumptions.fruit_resists_days, start, origin, marks)
+
+
+def stage_marks(season: Season, block: str) -> tuple[DayMark, ...]:
+    """What was entered of growth stages and sugar for a block and for all; each once."""
+    made: dict[DayMark, None] = {}
+    for dates in season.stages:
+        if dates.block not in ("", block) and block:
+            continue
+        of = f" in {dates.block}" if dates.block and not block else ""
+        for name in ("budbreak", "bloom", "veraison", "harvest"):
+            date = getattr(dates, name)
+            if date is not None:
+                made[DayMark(date, f"{name}{of}")] = None
+        made |= dict.fromkeys(DayMark(each.date, f"{each.scale} {each.number}{of}") for each in dates.seen)
+        made |= dict.fromkeys(DayMark(each.date, f"{each.brix:g} Brix{of}") for each in dates.brix)
+    return tuple(made)
+
+
+def _a_day_of(
+    marks: Sequence[RoundMark | WorkMark], pressure: Pressure | None, origin: Bytes | None, season: Season, now: dt.date
+) -> dt.date:
+    """A day of the season: of the last round or work, else of the weather that was read, else of a stage, else now."""
+    if marks:
+        return max(mark.date for mark in marks)
+    if pressure is not None and origin is not None and (read := pressure.date[origin == READ]).size:
+        return dt.date.fromordinal(int(read[-1]))
+    entered = [mark.date for mark in stage_marks(season, "")]
+    return max(entered, default=now)
+
+
+def year_start(date: dt.date, is_southern: bool) -> dt.date:
+    """The first of April before a date, or of October in the south; of the April or October that is near, too."""
+    month = 10 if is_southern else 4
+    start = dt.date(date.year, month, 1)
+    return start if start <= date or date.month >= month - EARLY_MONTHS else dt.date(date.year - 1, month, 1)
