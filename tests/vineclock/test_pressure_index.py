@@ -226,13 +226,61 @@ def test_the_range_holds_what_full_readings_would_have_said(lost, seed):
 
 
 def test_rain_and_wet_hours():
-    rain, wet = np.zeros(48), np.full(48, np.nan)
+    rain, wet = np.zeros(48), np.zeros(48)
     rain[3:6] = 1.5
     wet[24:30] = 0.5
+    wet[:24] = np.nan
     days = split_days(station(degc(DAY_A * 2), rain_mm=rain, wet_frac=wet))
     assert days.rain_mm.tolist() == [4.5, 0.0]
     assert np.isnan(days.wet_hours[0])
     assert days.wet_hours[1] == 3.0
+
+
+def test_what_was_mostly_unread_is_not_known():
+    rain, wet, temp = np.full(72, np.nan), np.full(72, np.nan), np.full(72, 15.0)
+    rain[[2, 3]] = 1.0  # two hours of the first day
+    wet[[30, 31]] = 1.0
+    rain[24:45], wet[51:72] = 0.5, 1.0  # three hours missing
+    temp[24:48] = np.nan
+    temp[[38, 39]] = 28.0  # two readings of an afternoon
+    days = split_days(station(temp, rain_mm=rain, wet_frac=wet))
+    assert np.isnan(days.rain_mm).tolist() == [True, False, True]
+    assert days.rain_least_mm.tolist() == [2.0, 10.5, 0.0]
+    assert days.rain_unread_hours.tolist() == [22, 3, 24]
+    assert np.isnan(days.wet_hours).tolist() == [True, True, False]
+    assert days.wet_least_hours.tolist() == [0, 2, 21]
+    assert days.wet_unread_hours.tolist() == [24, 22, 3]
+    assert days.mean_degc.tolist() == [15.0, pytest.approx(np.nan, nan_ok=True), 15.0]
+    assert days.mean_low_degc[1] < 15.0 < 28.0 < days.mean_high_degc[1]
+    assert days.missing_hours.tolist() == [0, 22, 0]
+
+
+def test_the_mean_of_a_day_that_lacks_three_hours_is_bridged():
+    rising = np.arange(24.0)
+    holed = rising.copy()
+    holed[[5, 6, 12]] = np.nan
+    days = split_days(station(holed))
+    assert days.mean_degc[0] == pytest.approx(rising.mean())
+    holed[18] = np.nan
+    days = split_days(station(holed))
+    assert np.isnan(days.mean_degc[0])
+    assert days.mean_low_degc[0] <= rising.mean() <= days.mean_high_degc[0]
+
+
+def test_three_heats_of_a_day():
+    """38 degC for two hours on end (Peduto et al. 2013); 40 degC for three hours kills colonies."""
+
+    def day(*hot):
+        return split_days(station([25.0] * 12 + list(hot) + [25.0] * (12 - len(hot))))
+
+    assert not day(38, 30, 38).is_very_hot[0]  # two hours, not on end
+    assert day(38, 38).is_very_hot[0]
+    assert not day(37.9, 38).is_very_hot[0]
+    assert not day(40, 40, 39.9).is_killing[0]
+    assert day(40, 40, 40).is_killing[0]
+    assert day(44).is_killing[0]
+    holed = day(38, np.nan, 37)
+    assert (holed.is_very_hot[0], holed.could_be_very_hot[0]) == (False, True)
 
 
 def test_the_reason_can_be_read():

@@ -79,10 +79,9 @@ def days_until_seen(facts: WeatherFacts, date: dt.date) -> int | None:
 
 
 def rain_since(facts: WeatherFacts, dates: set[dt.date], until: dt.date) -> dict[dt.date, float]:
-    """Rain [mm] after each date up to ``until``; days without readings count as dry."""
+    """Rain that was read [mm] after each date up to ``until``: at least so much fell."""
     days = facts.days
     if days is None:
         return {}
-    rain = np.nan_to_num(days.rain_mm)
-    ordinal = days.date
+    rain, ordinal = days.rain_least_mm, days.date
     return {date: float(rain[(ordinal > date.toordinal()) & (ordinal <= until.toordinal())].sum()) for date in dates}

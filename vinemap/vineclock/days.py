@@ -6,20 +6,27 @@ Days run from midnight to midnight, standard time all year, and an unbroken run 
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 
-from vinemap.columns import Bools, Floats, Ints, Seconds, freeze
+from vinemap.columns import Bools, Bytes, Floats, Ints, Seconds, freeze
 from vinemap.errors import TooFewData
 from vinemap.units import degc_from_degf
+from vinemap.vineclock.latency import is_killed_by_heat
 from vinemap.vineclock.slots import Slots, slots_by_day
 from vinemap.vineclock.weather import Weather
 
 BAND_LOW_DEGC, BAND_HIGH_DEGC = degc_from_degf(70.0), degc_from_degf(85.0)
 HOT_DEGC = degc_from_degf(95.0)
 HOT_SECONDS = 900
+VERY_HOT_DEGC = 38.0
+VERY_HOT_SECONDS = 7200
 FAVOURABLE_HOURS = 6.0
+UNKNOWN_HOURS = 3.0
+"""With more hours missing than this a mean or a sum of the day is not known (stated assumption)."""
+_ROUNDING_DEGC = 1e-6
 
 # 70 °F is 21.11 °C and a station that keeps tenths writes 21.1. Half a tenth is allowed at both edges: 21.1 and 70.0 °F
 # are in, 21.0 and 69.9 °F are out; 29.4 and 85.0 °F are in, 29.5 and 85.1 °F are out. 95 °F is 35.0 °C and needs none.
@@ -32,13 +39,17 @@ _UNIX_DAY_ONE = dt.date(1970, 1, 1).toordinal()
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Days:
-    """Days in a row, none left out, of one station.
+    """Days in a row, none left out, of one station. Columns are (n,); NaN where it is not known.
 
-    ``date``: (n,) ordinal of the date (``datetime.date.fromordinal``); ``run_hours``: (n,) longest unbroken run within
-    70..85 °F [h], ``run_from_hours`` its start [h after midnight]; ``is_favourable``: (n,) that run is 6 h or more;
-    ``is_hot``: (n,) 95 °F or more for 15 minutes; ``could_be_favourable``, ``could_be_hot``: (n,) the same if missing
-    hours had gone that way; ``max_degc``, ``min_degc``, ``mean_degc``: (n,) [degC] of the readings there are;
-    ``missing_hours``: (n,) hours without temperature [h]; ``rain_mm`` (n,) [mm]; ``wet_hours`` (n,) [h]. NaN: none read.
+    ``date``: ordinal of the date (``datetime.date.fromordinal``); ``run_hours``: longest unbroken run within
+    70..85 °F [h], ``run_from_hours`` its start [h after midnight]; ``is_favourable``: that run is 6 h or more;
+    ``is_hot``: 95 °F or more for 15 minutes; ``is_very_hot``: 38 degC or more for 2 h on end; ``could_be_favourable``,
+    ``could_be_hot``, ``could_be_very_hot``: the same if missing hours had gone that way; ``is_killing``: air so hot that
+    colonies die; ``max_degc``, ``min_degc`` [degC] of the readings there are; ``mean_degc`` [degC] not known with more than
+    3 h missing, ``mean_low_degc``, ``mean_high_degc`` what it can be; ``missing_hours``: without temperature [h];
+    ``rain_mm`` [mm], ``wet_hours`` [h]: not known with more than 3 h unread; ``rain_least_mm``, ``wet_least_hours``: what was
+    read of them; ``rain_unread_hours``, ``wet_unread_hours`` [h]; ``origin``: highest code of where the readings come from.
+    ``slots``: the readings of each day.
     """
 
     date: Ints
@@ -46,28 +57,32 @@ class Days:
     run_from_hours: Floats
     is_favourable: Bools
     is_hot: Bools
+    is_very_hot: Bools
     could_be_favourable: Bools
     could_be_hot: Bools
+    could_be_very_hot: Bools
+    is_killing: Bools
     max_degc: Floats
     min_degc: Floats
     mean_degc: Floats
+    mean_low_degc: Floats
+    mean_high_degc: Floats
     missing_hours: Floats
     rain_mm: Floats
+    rain_least_mm: Floats
+    rain_unread_hours: Floats
     wet_hours: Floats
+    wet_least_hours: Floats
+    wet_unread_hours: Floats
+    origin: Bytes
+    slots: tuple[Slots, ...]
 
     def __post_init__(self) -> None:
-        flags = ("is_favourable", "is_hot", "could_be_favourable", "could_be_hot")
-        numbers = (
-            "run_hours",
-            "run_from_hours",
-            "max_degc",
-            "min_degc",
-            "mean_degc",
-            "missing_hours",
-            "rain_mm",
-            "wet_hours",
-        )
-        freeze(self, date=np.int32, **dict.fromkeys(flags, np.bool_), **dict.fromkeys(numbers, np.float64))
+        kinds: dict[str, Any] = {each.name: np.float64 for each in fields(self)}
+        kinds |= {name: np.bool_ for name in kinds if name.startswith(("is_", "could_"))}
+        kinds |= {"date": np.int32, "origin": np.int8}
+        del kinds["slots"]
+        freeze(self, **kinds)
 
     def __len__(self) -> int:
         return len(self.date)
@@ -84,11 +99,13 @@ def split_days(weather: Weather) -> Days:
     known = ~np.isnan(weather.temp_degc)
     known_at = weather.time_utc[known] + round(weather.offset_hours * 3600)
     known_degc = weather.temp_degc[known]
-    rows = []
+    rows: list[dict[str, Any]] = []
     for slots in slots_by_day(weather):
         reach = _reach(slots, known_at, known_degc)
-        rows.append((_UNIX_DAY_ONE + slots.number, *_heat_of_day(slots, reach), *_water_of_day(slots)))
-    return Days(*(np.array(column) for column in zip(*rows, strict=True)))
+        rows.append({"date": _UNIX_DAY_ONE + slots.number} | _heat_of_day(slots, reach) | _means_of_day(slots, reach))
+        rows[-1] |= _water_of_day(slots) | {"origin": int(slots.origin.max()), "slots": slots}
+    columns: dict[str, Any] = {name: np.array([row[name] for row in rows]) for name in rows[0] if name != "slots"}
+    return Days(**columns, slots=tuple(row["slots"] for row in rows))
 
 
 def _reach(slots: Slots, known_at: Seconds, known_degc: Floats) -> tuple[Floats, Floats]:
@@ -121,32 +138,58 @@ def _longest_run(inside: Bools) -> tuple[int, int]:
     return int(ends[longest] - starts[longest]), int(starts[longest])
 
 
-def _heat_of_day(slots: Slots, reach: tuple[Floats, Floats]) -> tuple[float, ...]:
-    """From ``run_hours`` to ``missing_hours`` of one day, in the order of the columns of ``Days``."""
+def _lasts(inside: Bools, step_seconds: int, seconds: int) -> bool:
+    """Whether what is true lasts that long on end."""
+    return bool(inside.any()) and _longest_run(inside)[0] * step_seconds >= seconds
+
+
+def _heat_of_day(slots: Slots, reach: tuple[Floats, Floats]) -> dict[str, Any]:
+    """Columns of one day that its temperature decides."""
     low, high, step = BAND_LOW_DEGC - EDGE_DEGC, BAND_HIGH_DEGC + EDGE_DEGC, slots.step_seconds
-    hot = HOT_DEGC - 1e-6
+    hot, very_hot = HOT_DEGC - _ROUNDING_DEGC, VERY_HOT_DEGC - _ROUNDING_DEGC
+    highest = np.fmax(reach[1], slots.top_degc)
     run, start = _longest_run((slots.low_degc >= low) & (slots.high_degc <= high))
     possible, _ = _longest_run((reach[1] >= low) & (reach[0] <= high))
-    hot_run, _ = _longest_run(slots.top_degc >= hot)
-    hot_possible, _ = _longest_run(np.fmax(reach[1], slots.top_degc) >= hot)
-    is_known = ~np.isnan(slots.temp_degc)
-    known = slots.temp_degc[is_known]
-    extremes = (np.nan,) * 3
-    if len(known):
-        extremes = (float(np.nanmax(slots.top_degc)), float(np.nanmin(slots.low_degc)), float(known.mean()))
-    return (
-        run * step / 3600,
-        start * step / 3600,
-        run * step / 3600 >= FAVOURABLE_HOURS,
-        hot_run * step >= HOT_SECONDS,
-        possible * step / 3600 >= FAVOURABLE_HOURS,
-        hot_possible * step >= HOT_SECONDS,
-        *extremes,
-        (len(slots) - len(known)) * step / 3600,
-    )
+    return {
+        "run_hours": run * step / 3600,
+        "run_from_hours": start * step / 3600,
+        "is_favourable": run * step / 3600 >= FAVOURABLE_HOURS,
+        "could_be_favourable": possible * step / 3600 >= FAVOURABLE_HOURS,
+        "is_hot": _lasts(slots.top_degc >= hot, step, HOT_SECONDS),
+        "could_be_hot": _lasts(highest >= hot, step, HOT_SECONDS),
+        "is_very_hot": _lasts(slots.low_degc >= very_hot, step, VERY_HOT_SECONDS),
+        "could_be_very_hot": _lasts(reach[1] >= very_hot, step, VERY_HOT_SECONDS),
+        "is_killing": bool((slots.low_degc >= very_hot).any() and is_killed_by_heat(slots.low_degc, slots.step_hours)[-1]),
+    }
 
 
-def _water_of_day(slots: Slots) -> tuple[float, float]:
-    """Rain [mm] and wet hours [h] of one day; NaN where nothing was read."""
-    rain, wet = slots.rain_mm[~np.isnan(slots.rain_mm)], slots.wet_frac[~np.isnan(slots.wet_frac)]
-    return (float(rain.sum()) if len(rain) else np.nan, float(wet.sum()) * slots.step_hours if len(wet) else np.nan)
+def _means_of_day(slots: Slots, reach: tuple[Floats, Floats]) -> dict[str, Any]:
+    """Columns of one day that tell its extremes and its mean."""
+    known = ~np.isnan(slots.temp_degc)
+    missing = float((~known).sum()) * slots.step_hours
+    if not missing:
+        mean = float(slots.temp_degc.mean())
+        extremes = {"max_degc": float(slots.top_degc.max()), "min_degc": float(slots.low_degc.min())}
+        return extremes | dict.fromkeys(("mean_degc", "mean_low_degc", "mean_high_degc"), mean) | {"missing_hours": 0.0}
+    found = {"max_degc": np.nan, "min_degc": np.nan, "mean_degc": np.nan, "missing_hours": missing}
+    if known.any():
+        found |= {"max_degc": float(np.nanmax(slots.top_degc)), "min_degc": float(np.nanmin(slots.low_degc))}
+    if missing <= UNKNOWN_HOURS:
+        number = np.arange(len(slots))
+        found["mean_degc"] = float(np.interp(number, number[known], slots.temp_degc[known]).mean())
+    # what is known counts as read, also where several readings fall on one step
+    ends = [np.where(known, slots.temp_degc, each).mean() for each in reach]
+    low, high = (float(end) if np.isfinite(end) else np.nan for end in ends)
+    return found | {"mean_low_degc": low, "mean_high_degc": high}
+
+
+def _water_of_day(slots: Slots) -> dict[str, Any]:
+    """Columns of one day that tell its rain and its wetness."""
+    found: dict[str, Any] = {}
+    for name, unit, values in (("rain", "mm", slots.rain_mm), ("wet", "hours", slots.wet_frac * slots.step_hours)):
+        is_unread = np.isnan(values)
+        unread = float(is_unread.sum()) * slots.step_hours
+        least = float(values[~is_unread].sum())
+        found |= {f"{name}_least_{unit}": least, f"{name}_unread_hours": unread}
+        found[f"{name}_{unit}"] = least if unread <= UNKNOWN_HOURS else np.nan
+    return found

@@ -17,7 +17,7 @@ import numpy as np
 from vinemap.columns import Bools, Bytes, Ints, freeze
 from vinemap.errors import InputError
 from vinemap.units import degf_from_degc
-from vinemap.vineclock.days import Days, split_days
+from vinemap.vineclock.days import UNKNOWN_HOURS, Days, split_days
 from vinemap.vineclock.weather import Weather
 
 CLASS_WORDS = ("low", "moderate", "high")
@@ -26,8 +26,6 @@ CLASS_MEANS = (
     "about one generation in 15 days",
     "about one generation in 5 days",
 )
-UNKNOWN_HOURS = 3.0
-"""With more hours missing than this, a day that they could make favourable leaves the index as it was (stated assumption)."""
 
 # Whether the start phase is over, and the index. In the start phase the index is 20 for each day of the streak.
 _State = tuple[bool, int]
