@@ -6,6 +6,8 @@ Common words of the trade, from memory: English, Spanish, French, German, Italia
 from __future__ import annotations
 
 from vinemap.files.diary_reader import PASS_NEEDED, SPRAY_NEEDED
+from vinemap.files.rod_reader import KNOWN as ROD_KNOWN
+from vinemap.files.rod_reader import NEEDED as ROD_NEEDED
 from vinemap.files.stop_reader import KNOWN, NEEDED
 from vinemap.files.vine_reader import NEEDED as VINE_NEEDED
 from vinemap.files.weather_reader import KNOWN as WEATHER_KNOWN
@@ -21,6 +23,7 @@ TABLES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "weather": (WEATHER_NEEDED, WEATHER_KNOWN),
     "passes": (PASS_NEEDED, ()),
     "sprays": (SPRAY_NEEDED, ()),
+    "rods": (ROD_NEEDED, ROD_KNOWN),
     "vines": (VINE_NEEDED, ()),
 }
 """For each kind of table the columns it needs, and those it may have."""
@@ -96,6 +99,8 @@ _WRITTEN = {
     "start": "start|begin|started|start time|from|inicio|comienzo|hora inicio|debut|heure debut|beginn|anfang|von|inizio|"
     "ora inizio|hora inicio",
     "end": "end|finish|finished|end time|to|fin|final|termino|hora fin|heure fin|ende|bis|fine|ora fine|fim|hora fim",
+    "insertions": "insertions|rods|rod|point quadrat|inserciones|varillas|piqures|stabe|stiche|inserzioni|astine|"
+    "insercoes|varetas",
     "materials": "materials|material|active ingredient|active|ingredient|a i|materia activa|ingrediente activo|producto|"
     "substance active|matiere active|produit|wirkstoff|mittel|praparat|sostanza attiva|principio attivo|prodotto|"
     "substancia ativa|produto",

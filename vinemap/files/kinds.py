@@ -17,7 +17,7 @@ from vinemap.files.stop_reader import KNOWN, NEEDED, says_where
 from vinemap.files.table import read_header
 
 KINDS = (
-    *("outlines", "rows", "stops", "mixed", "weather", "passes", "sprays", "vines", "readings", "raster", "picture"),
+    *("outlines", "rows", "stops", "mixed", "weather", "passes", "sprays", "rods", "vines", "readings", "raster", "picture"),
     *("truth", "estate", "season"),
 )
 _KIND_OF_GEOMETRY = {POLYGON: "outlines", LINE: "rows", POINT: "stops"}
@@ -49,7 +49,8 @@ def kind_of(path: Path) -> str:
     raise FileError(
         f"{path.name} is not a table that can be read here; its columns are {', '.join(sorted(columns - {''})) or 'none'}.",
         "Stops need date, examined and infected; weather needs time and temp_c; passes date, block, kind and face; "
-        "sprays start, block and materials; vines block, row, vine and status; other figures block, row, vine or lon, lat. "
+        "sprays start, block and materials; rods block, date and insertions; vines block, row, vine and status; "
+        "other figures block, row, vine or lon, lat. "
         "Outlines and rows come as drawn files: GeoJSON, GeoPackage, shapefile, KML or GPX.",
     )
 

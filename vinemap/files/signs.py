@@ -7,6 +7,7 @@ SIGNS = (
     ("weather", {"time", "temp_c"}),
     ("passes", {"date", "block", "kind", "face"}),
     ("sprays", {"start", "block", "materials"}),
+    ("rods", {"block", "date", "insertions"}),
     ("vines", {"block", "row", "vine", "status"}),
     ("truth", {"block", "row", "vine", "incidence_1"}),
 )

@@ -260,7 +260,8 @@ def _named_blocks(season: Season) -> list[tuple[str, set[str]]]:
     passes = [(f"the pass of {each.date.isoformat()}", {each.block}) for each in season.passes]
     sprays = [(f"the spray of {each.start.date().isoformat()}", {each.block}) for each in season.sprays]
     stages = [("the dates of growth", {each.block}) for each in season.stages if each.block]
-    return rounds + passes + sprays + stages
+    rods = [(f"the rods of {each.date.isoformat()}", {each.block}) for each in season.rods]
+    return rounds + passes + sprays + stages + rods
 
 
 def _refuse_unknown(season: Season, what: str, blocks: Iterable[str], rows: Sequence[str] = ()) -> None:

@@ -8,6 +8,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from vinemap.canopy.rods import RodNote
 from vinemap.columns import Floats, Ints
 from vinemap.errors import InputError
 from vinemap.ground.block import Block
@@ -41,6 +42,7 @@ def with_reshaped(season: Season, names: Sequence[str], reshaped: Reshaped) -> S
         new for each in season.sprays for new in follow.work(each, f"the spray of {each.start.date().isoformat()}")
     )
     stages = follow.stages(season.stages)
+    rods = tuple(new for each in season.rods for new in follow.rods(each))
     made = replace(
         season,
         blocks=tuple(blocks),
@@ -48,6 +50,7 @@ def with_reshaped(season: Season, names: Sequence[str], reshaped: Reshaped) -> S
         passes=season.passes if passes == season.passes else passes,
         sprays=season.sprays if sprays == season.sprays else sprays,
         stages=season.stages if stages == season.stages else stages,
+        rods=season.rods if rods == season.rods else rods,
     )
     return with_blocks(made, made.blocks)
 
@@ -119,6 +122,24 @@ class _Follow:
                 # the crew's hours are shared by vines, so that they still add up
                 moved = replace(moved, hours=moved.hours * int(here.sum()) / total)
             made.append(moved)
+        return made
+
+    def rods(self, note: RodNote) -> list[RodNote]:
+        """The rods in the row, or in the rows, where they were passed through."""
+        if note.block not in self.olds:
+            return [note]
+        block, went = self.olds[note.block]
+        labels = (note.row,) if note.row else block.rows.labels
+        made = []
+        for number in sorted(set(went.block[went.row >= 0].tolist())):
+            is_whole = not note.row and not self._others_in(number, went)
+            rows = ("",) if is_whole else _in_order(labels, block, went, number, self.news[number])
+            made += [replace(note, block=self.news[number].name, row=row) for row in rows]
+        if not made:
+            raise InputError(
+                f"Row {note.row} of block {note.block} is named by the rods of {note.date.isoformat()}, and would be gone.",
+                "Keep the row, or delete these rods first.",
+            )
         return made
 
     def stages(self, stages: Sequence[StageDates]) -> tuple[StageDates, ...]:

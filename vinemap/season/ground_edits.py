@@ -190,6 +190,8 @@ def what_stands_on(season: Season, block: Block) -> str:
         return "passes on named rows"
     if any(done.block == block.name and done.rows for done in season.sprays):
         return "sprays on named rows"
+    if any(note.block == block.name and note.row for note in season.rods):
+        return "rods in named rows"
     return "marked vines" if len(block.exceptions.vine) else ""
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from vinemap.canopy.rods import point_quadrat, quadrat_words
 from vinemap.errors import FileError, Problem, VinemapError
 from vinemap.files.coordinates import known_system
 from vinemap.files.diary_reader import read_passes, read_sprays
@@ -19,6 +20,7 @@ from vinemap.files.kinds import kind_of
 from vinemap.files.outlines import OutlineDraft
 from vinemap.files.picture_place import without_sides
 from vinemap.files.projection import frame_for
+from vinemap.files.rod_reader import read_rods
 from vinemap.files.row_lines import RowDraft
 from vinemap.files.shapes import Mend
 from vinemap.files.stop_placing import place_stops
@@ -28,6 +30,7 @@ from vinemap.files.vector_reader import without_parts
 from vinemap.files.vine_reader import apply_all_vines, read_vines
 from vinemap.files.weather_reader import read_weather
 from vinemap.season import edits
+from vinemap.season.typed_rods import note_rods, rods_place
 from vinemap.season.value import Estate, Season
 from vinemap.service.aerial_in import add_picture
 from vinemap.service.columns_in import COLUMN_KINDS, add_column
@@ -269,6 +272,16 @@ def _add_sprays(season: Season, path: Path, report: Report) -> Season:
     return edits.with_sprays(season, (*season.sprays, *new))
 
 
+def _add_rods(season: Season, path: Path, report: Report) -> Season:
+    read = read_rods(path, season.blocks)
+    new = [each for each in read.value if each not in season.rods]
+    _took_new(report, read, path, len(new), "place with rods", "places with rods")
+    for each in new:
+        report.notes.append(f"{rods_place(each)}: {quadrat_words(point_quadrat(each.insertions))}.")
+        season = note_rods(season, each)
+    return season
+
+
 def _took_new(report: Report, read: Read[Any], path: Path, new: int, one: str, many: str) -> None:
     report.took(read, f"{path.name}: {counted(new, one, many)}")
     if len(read.value) > new:
@@ -279,4 +292,5 @@ _READERS: dict[str, Reader] = {
     "weather": _add_weather,
     "passes": _add_passes,
     "sprays": _add_sprays,
+    "rods": _add_rods,
 }
