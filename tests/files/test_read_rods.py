@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import pytest
 import shapely
@@ -16,6 +17,7 @@ from vinemap.ground.block import Block
 from vinemap.ground.rowmaker import make_rows
 from vinemap.season.value import Estate, Season
 from vinemap.service.bring_in import bring_in
+from vinemap.service.given_tables import write_part
 
 OUTLINE = shapely.box(0, 0, 60, 80)
 BLOCK = Block("Peña Alta", OUTLINE, make_rows(OUTLINE, 0.0, 3.0, 2.0), 3.0, 2.0)
@@ -66,6 +68,13 @@ def test_a_line_that_is_wrong_is_left_out_with_the_reason(tmp_path, line, words)
 def test_a_table_without_insertions_is_refused(tmp_path):
     with pytest.raises(FileError, match="insertions"):
         read_rods(save(tmp_path, "block,row,date", "Peña Alta,1,2026-06-10"), [BLOCK])
+
+
+def test_rods_that_are_given_out_are_read_back(tmp_path):
+    notes = (RodNote("Peña Alta", "3", DAY, ("LCL", "", "LL")), RodNote("Peña Alta", "", DAY, ("C",)))
+    path = tmp_path / "out.csv"
+    assert write_part(path, replace(SEASON, rods=notes), "rods").startswith("2 places with rods")
+    assert read_rods(path, [BLOCK]).value == notes
 
 
 def test_rods_come_into_a_season_once_and_their_figures_are_told(tmp_path):

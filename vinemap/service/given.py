@@ -17,6 +17,7 @@ WHATS = {
     "zones": "strips to spray this week, with a rate",
     "passes": "canopy work done",
     "sprays": "sprays made",
+    "rods": "rods passed through the leaves",
     "weather": "hours of weather",
     "columns": "figures that may help the map, by vine",
     "estate": "the estate and its dates",

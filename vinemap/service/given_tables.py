@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from vinemap.canopy.rods import written_insertions
 from vinemap.errors import InputError
 from vinemap.files.layer import Cell
 from vinemap.files.table import write_table
@@ -22,6 +23,7 @@ _STAGES = ("budbreak", "bloom", "veraison", "harvest")
 _COUNTED = {
     "passes": ("pass", "passes"),
     "sprays": ("spray",),
+    "rods": ("place with rods", "places with rods"),
     "weather": ("reading of the weather", "readings of the weather"),
     "columns": ("vine with figures", "vines with figures"),
 }
@@ -94,6 +96,12 @@ def _sprays(season: Season) -> _Table:
     ]
 
 
+def _rods(season: Season) -> _Table:
+    return ("block", "row", "date", "insertions"), [
+        (each.block, each.row, each.date.isoformat(), written_insertions(each.insertions)) for each in season.rods
+    ]
+
+
 def _weather(season: Season) -> _Table:
     names = ("time", "temp_c", "rain_mm", "wet_frac", "rh_frac", "wind_ms", "wind_from_deg")
     weather = season.weather
@@ -109,6 +117,7 @@ def _weather(season: Season) -> _Table:
 TABLES: dict[str, Callable[[Season], _Table]] = {
     "passes": _passes,
     "sprays": _sprays,
+    "rods": _rods,
     "weather": _weather,
     "columns": _columns,
 }
