@@ -21,7 +21,7 @@ from vinemap.service.sample import make_season, sample_folder
 from vinemap.sheets.words import KIND_WORDS
 from vinemap.work.assumptions import SOURCES, Assumptions
 from vinemap.work.materials import MATERIALS, UNKNOWN
-from vinemap.work.varieties import MILDEW_RATING
+from vinemap.work.varieties import VARIETIES
 
 ROOT = Path(__file__).resolve().parents[2]
 README = ROOT / "README.md"
@@ -144,9 +144,9 @@ def test_every_material_stands_with_its_times() -> None:
 
 
 def test_varieties_of_middling_rating_are_listed() -> None:
-    assert set(MILDEW_RATING.values()) == {2, 3}
+    assert {each.mildew for each in VARIETIES.values()} == {2, 3}
     (listed,) = re.findall(r"from memory of the trade: (.*)\.$", guide_page(5), re.M)
-    assert set(listed.split(", ")) == {name for name, rating in MILDEW_RATING.items() if rating == 2}
+    assert set(listed.split(", ")) == {name for name, each in VARIETIES.items() if each.mildew == 2}
 
 
 def test_letters_of_work_are_told_in_both_languages() -> None:

@@ -7,22 +7,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vinemap.errors import InputError, TooFewData
-from vinemap.vineclock.days import split_days
-from vinemap.vineclock.stage import bloom_by_degree_days, fruit_window, opening_helps, stage_words
-from vinemap.vineclock.weather import Weather
+from vinemap.errors import InputError
+from vinemap.vineclock.stage import (
+    day_of_brix,
+    fruit_window,
+    leaf_openness,
+    opening_helps,
+    stage_words,
+    stalk_window,
+    sugar_words,
+)
 
 BLOOM = dt.date(2025, 5, 28)
-
-
-def hourly(first, daily_mean, swing_degc=0.0, hours=24) -> Weather:
-    """Weather whose days have given means, warm and cool hours in turn."""
-    start = (first.toordinal() - dt.date(1970, 1, 1).toordinal()) * 86_400
-    time_utc = (
-        start + 86_400 * np.repeat(np.arange(len(daily_mean)), hours) + np.tile(np.arange(hours) * 3600, len(daily_mean))
-    )
-    temp = np.repeat(np.asarray(daily_mean, float), hours) + swing_degc * np.tile([1.0, -1.0], len(time_utc) // 2)
-    return Weather("invented", 0.0, time_utc, temp, *[np.full(len(temp), np.nan)] * 5)
 
 
 @pytest.mark.parametrize(
@@ -30,7 +26,7 @@ def hourly(first, daily_mean, swing_degc=0.0, hours=24) -> Weather:
     # Values of the planning curve; near-immune about four weeks after bloom: Ficke et al. 2003.
     [
         *[(-90, 0.0), (-60, 0.3), (-40, 0.3), (-10, 0.6), (0, 1.0), (7, 1.0), (14, 1.0)],
-        *[(17.5, 0.7), (24.5, 0.35), (28, 0.1), (35, 0.1), (63, 0.0), (100, 0.0)],
+        *[(17.5, 0.7), (24.5, 0.35), (28, 0.1), (35, 0.1), (62, 0.1), (63, 0.0), (100, 0.0)],
     ],
 )
 def test_fruit_window_values(days, weight):
@@ -58,6 +54,59 @@ def test_fruit_window_keeps_what_is_not_known():
         fruit_window([0.0], resists_days=70)
 
 
+def test_the_last_tenth_is_held_until_eight_brix():
+    # No new infection of fruit from 8 Brix: Gubler et al. 1999.
+    assert fruit_window([40.0, 79.0, 80.0, 90.0], closed_days=80.0).tolist() == pytest.approx([0.1, 0.1, 0.0, 0.0])
+    assert fruit_window([48.0, 49.0], closed_days=50.0)[0] == pytest.approx(0.1)
+    close = fruit_window(np.arange(20, 40, 0.01), resists_days=28.0, closed_days=29.0)
+    assert (np.diff(close) <= 0).all()
+    assert close[-1] == 0
+
+
+def test_the_window_begins_with_the_budbreak_that_was_entered():
+    usual, late = fruit_window([-50.0]), fruit_window([-50.0], budbreak_days=-45.0)
+    assert (usual[0], late[0]) == (
+        pytest.approx(0.3),
+        pytest.approx(0.3 * 3 * (1 - 5 / 11.25) ** 2 - 0.6 * (1 - 5 / 11.25) ** 3),
+    )
+    assert fruit_window([-45.0], budbreak_days=-45.0)[0] == pytest.approx(0.3)
+    assert fruit_window([-57.0], budbreak_days=-45.0)[0] == 0
+    with pytest.raises(InputError, match="after budbreak"):
+        fruit_window([0.0], budbreak_days=3.0)
+
+
+def test_stalks_stay_open_when_the_berries_have_closed():
+    # Rachis susceptible until it hardens near harvest: Gadoury et al. 2001.
+    days = np.arange(0, 63)
+    assert (stalk_window(days) >= fruit_window(days)).all()
+    assert stalk_window([0, 20, 28, 63, 108, 200]).tolist() == pytest.approx([1, 1, 1, 0.5, 0, 0])
+    assert stalk_window([-35.0])[0] == fruit_window([-35.0])[0]
+
+
+def test_leaves_close_with_age():
+    # exp(-0.147 age), Calonnec et al. 2008: 48, 23 and 5 % of the youngest leaf after 5, 10 and 20 days.
+    assert leaf_openness([0, 5, 10, 20]).tolist() == pytest.approx([1.0, 0.48, 0.23, 0.05], abs=0.005)
+    assert leaf_openness([-3.0])[0] == 1
+
+
+def test_sugar_in_words():
+    dates = [dt.date(2025, 7, 20), dt.date(2025, 7, 30), dt.date(2025, 8, 20)]
+    brix = [6.0, 10.0, 17.0]
+    # A straight line from 6 to 10 in ten days crosses 8 after five, from 10 to 17 in 21 days crosses 15 after fifteen.
+    assert day_of_brix(dates, brix, 8.0) == dt.date(2025, 7, 25)
+    assert day_of_brix(dates, brix, 15.0) == dt.date(2025, 8, 14)
+    assert day_of_brix(dates[:1], [9.0], 8.0) == dates[0]
+    assert day_of_brix(dates[:1], brix[:1], 8.0) is None
+    assert "enter Brix" in sugar_words(dates, brix, dt.date(2025, 7, 1))
+    assert (
+        sugar_words(dates, brix, dt.date(2025, 7, 21)) == "Brix was 6.0 on 20 July: until 8 the fruit can still take mildew."
+    )
+    assert "above 8 since about 25 July: no new infection of fruit" in sugar_words(dates, brix, dt.date(2025, 8, 1))
+    assert "above 15 since about 14 August: colonies on the fruit have stopped" in sugar_words(
+        dates, brix, dt.date(2025, 9, 1)
+    )
+
+
 def test_opening_stops_helping():
     # Austin & Wilcox 2011: lower severity when leafed at two weeks, no effect at five.
     assert opening_helps([-10, 14, 24.5, 35, 60]).tolist() == [1, 1, 0.5, 0, 0]
@@ -73,45 +122,3 @@ def test_words_of_a_stage():
     assert "Opening now does nothing against mildew" in stage_words(BLOOM, dt.date(2025, 7, 10))[2]
     assert "estimated from warmth" in stage_words(BLOOM, dt.date(2025, 5, 20), is_estimate=True)[0]
     assert "not known yet" in stage_words(None, BLOOM)[0]
-
-
-def spring(day_of_year):
-    """Invented daily means [degC]: a sine with its mean crossed upwards on day 105."""
-    return 12 + 9 * np.sin(2 * np.pi * (day_of_year - 105) / 365)
-
-
-@pytest.mark.parametrize(
-    # Worked apart from the program for the sine above, summed from 1 March (day 60), base 0 degC.
-    ("critical", "day_of_year", "total"),
-    [(1217, 157, 1223.03), (1299, 161, 1300.06), (2547, 222, 2554.79), (2689, 229, 2693.67)],
-)
-def test_bloom_by_warmth(critical, day_of_year, total):
-    weather = hourly(dt.date(2025, 1, 1), spring(np.arange(1, 366)), swing_degc=6)
-    estimate = bloom_by_degree_days(split_days(weather), is_southern=False, critical_sum=critical)
-    assert estimate.date == dt.date(2025, 1, 1) + dt.timedelta(days=day_of_year - 1)
-    assert estimate.sum_degc_days == pytest.approx(total, abs=0.005)
-    assert "estimated from warmth" in estimate.words
-
-
-def test_bloom_south_of_the_equator_counts_from_the_end_of_august():
-    weather = hourly(dt.date(2024, 8, 1), np.full(300, 10.0))
-    estimate = bloom_by_degree_days(split_days(weather), is_southern=True, critical_sum=100)
-    assert estimate.date == dt.date(2024, 8, 30) + dt.timedelta(days=9)
-
-
-def test_bloom_not_reached_or_not_known():
-    start = dt.date(2025, 3, 1)
-    early = bloom_by_degree_days(split_days(hourly(start, np.full(10, 12.0))), is_southern=False)
-    assert (early.date, early.sum_degc_days) == (None, 120.0)
-    with pytest.raises(TooFewData, match="begins after 1 March"):
-        bloom_by_degree_days(split_days(hourly(start + dt.timedelta(days=1), np.full(10, 12.0))), is_southern=False)
-
-
-def test_gaps_are_bridged_counted_and_in_the_end_refused():
-    means = np.full(40, 10.0)
-    means[5:8] = np.nan
-    estimate = bloom_by_degree_days(split_days(hourly(dt.date(2025, 3, 1), means)), is_southern=False, critical_sum=200)
-    assert (estimate.date, estimate.filled_days) == (dt.date(2025, 3, 20), 3)
-    means[8:15] = np.nan
-    with pytest.raises(TooFewData, match="10 days since 1 March lack readings"):
-        bloom_by_degree_days(split_days(hourly(dt.date(2025, 3, 1), means)), is_southern=False, critical_sum=200)

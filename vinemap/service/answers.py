@@ -257,7 +257,7 @@ def rank_rows(
     for number, (name, read) in enumerate(reads.items()):
         if read.by_span is None:
             continue
-        stage = stage_of(season, name, facts.warm_bloom, date)
+        stage = stage_of(season, name, facts.days, date)
         faces[name] = row_faces(season, read.block, facts, date, stage.harvest)
         days[name] = block_day(
             Site(read.block, read.vines, read.spans, faces[name]),

@@ -278,7 +278,9 @@ def _stage_of_week(ranking: Ranking, season: Season) -> tuple[str, ...]:
     if not stages:
         return ("No block was scouted in this round.",)
     first = min(stages, key=lambda stage: stage.bloom or dt.date.max)
-    said = stage_words(first.bloom, ranking.date, season.assumptions.fruit_resists_days, first.is_bloom_estimated)
+    said = stage_words(
+        first.bloom, ranking.date, season.assumptions.fruit_resists_days, first.is_bloom_estimated, first.bloom_source
+    )
     return said[1:] or said
 
 

@@ -182,7 +182,7 @@ def _window(stage: Stage, resists_days: float, first: dt.date, span: int) -> tup
         return np.zeros(span), "bloom not entered"
     since_bloom = np.arange(span) - (stage.bloom - first).days
     words = f"fruit resists from about {date_words(stage.bloom + dt.timedelta(days=round(resists_days)))}"
-    return fruit_window(since_bloom, resists_days, stage.veraison_days(resists_days)), words
+    return fruit_window(since_bloom, resists_days, stage.veraison_days(resists_days), stage.budbreak_days()), words
 
 
 def season_strip(season: Season, block: str, facts: WeatherFacts, now: dt.date) -> Strip:
@@ -203,7 +203,7 @@ def season_strip(season: Season, block: str, facts: WeatherFacts, now: dt.date) 
     if pressure is not None and weather is not None:
         origin = day_origins(weather, int(pressure.date[0]), len(pressure))
     day = _a_day_of(rounds + work, pressure, origin, season, now)
-    stage = stage_of(season, block, facts.warm_bloom, day)
+    stage = stage_of(season, block, facts.days, day)
     start = year_start(day, season.estate.frame.is_southern)
     marks = (), stage_marks(season, block)
     return make_strip(rounds, work, pressure, stage, season.assumptions.fruit_resists_days, start, origin, marks)

@@ -14,7 +14,6 @@ from vinemap.service.stage_facts import budbreak_of
 from vinemap.vineclock.days import Days, split_days
 from vinemap.vineclock.latency import days_to_spores
 from vinemap.vineclock.pressure import Pressure, pressure_of_days
-from vinemap.vineclock.stage import bloom_by_degree_days
 from vinemap.work.conditions import PressureNow
 
 NO_WEATHER = PressureNow(50, 0, 100, 1, "no weather brought in: taken as moderate")
@@ -28,29 +27,23 @@ class WeatherFacts:
     days: Days | None
     pressure: Pressure | None
     rose: WindRose | None
-    warm_bloom: dt.date | None
-    """Bloom estimated from warmth, for blocks without a date."""
 
 
 def weather_facts(season: Season) -> WeatherFacts:
     """Pressure, wind and warmth from the season's weather."""
     weather = season.weather
     if weather is None or not len(weather):
-        return WeatherFacts(None, None, None, None)
+        return WeatherFacts(None, None, None)
     frame = season.estate.frame
     try:
         days = split_days(weather)
     except TooFewData:
-        return WeatherFacts(None, None, None, None)
+        return WeatherFacts(None, None, None)
     try:
         rose = wind_rose(weather, frame.lat_deg, frame.lon_deg)
     except TooFewData:
         rose = None
-    try:
-        bloom = bloom_by_degree_days(days, frame.is_southern).date
-    except TooFewData:
-        bloom = None
-    return WeatherFacts(days, pressure_of_days(days, budbreak_of(season)), rose, bloom)
+    return WeatherFacts(days, pressure_of_days(days, budbreak_of(season)), rose)
 
 
 def pressure_on(facts: WeatherFacts, date: dt.date) -> PressureNow:

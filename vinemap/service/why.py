@@ -99,7 +99,7 @@ def _remark(work: RowWork, ranking: Ranking, day: BlockDay) -> str:
     if day.stage.bloom is None:
         parts.append("Bloom is not entered: the fruit is taken as open for four weeks.")
     elif day.stage.is_bloom_estimated:
-        parts.append(f"Bloom is estimated from warmth: {date_words(day.stage.bloom)}, a week either way.")
+        parts.append(f"Bloom is estimated {day.stage.bloom_source}: {date_words(day.stage.bloom)}, a week either way.")
     if day.stage.is_harvest_assumed:
         parts.append(f"Harvest is not entered: {date_words(day.stage.harvest)} is taken.")
     if work.work == OPEN:

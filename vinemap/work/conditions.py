@@ -12,7 +12,7 @@ from vinemap.canopy.openness import closedness, growth_factor
 from vinemap.columns import Floats, Ints
 from vinemap.ground.block import Block, Vines
 from vinemap.vineclock.cover import cover_left
-from vinemap.vineclock.stage import VERAISON_DAYS, fruit_window, opening_helps
+from vinemap.vineclock.stage import BUDBREAK_DAYS, VERAISON_DAYS, fruit_window, opening_helps
 from vinemap.work.assumptions import Assumptions
 from vinemap.work.diary import OPENINGS, Pass, Spray
 from vinemap.work.epidemic import Growth
@@ -31,19 +31,33 @@ CONTACT_FRAC = ("M02", "NC", "BM02")
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """Bloom, colour and harvest of a block, with whether bloom and harvest were seen or stand in for what was not entered."""
+    """Bloom, colour and harvest of a block, with whether bloom and harvest were seen or stand in for what was not entered.
+
+    ``closes``: the day of 8 Brix by measurement, from when fruit takes no new infection; None where colour stands in for it;
+    ``bloom_source``: what an estimated bloom was estimated from.
+    """
 
     bloom: dt.date | None
     is_bloom_estimated: bool
     harvest: dt.date
     is_harvest_assumed: bool
     veraison: dt.date | None = None
+    closes: dt.date | None = None
+    budbreak: dt.date | None = None
+    bloom_source: str = "from warmth"
 
     def veraison_days(self, resists_days: float) -> float:
-        """Days from bloom to colour: as entered, else as usual; never before the berries resist."""
-        if self.bloom is None or self.veraison is None:
+        """Days from bloom to 8 Brix, else to colour, else as usual; never before the berries resist."""
+        closes = self.closes or self.veraison
+        if self.bloom is None or closes is None:
             return max(VERAISON_DAYS, resists_days + 1.0)
-        return max(float((self.veraison - self.bloom).days), resists_days + 1.0)
+        return max(float((closes - self.bloom).days), resists_days + 1.0)
+
+    def budbreak_days(self) -> float:
+        """Days from bloom to budbreak, negative: as entered or seen, else as usual."""
+        if self.bloom is None or self.budbreak is None or self.budbreak >= self.bloom:
+            return BUDBREAK_DAYS
+        return float((self.budbreak - self.bloom).days)
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +202,9 @@ def block_day(
     if stage.bloom is None:
         window, timing = np.ones(days), 1.0
     else:
-        window = fruit_window(since_bloom + np.arange(days), assumptions.fruit_resists_days, colour_days)
+        window = fruit_window(
+            since_bloom + np.arange(days), assumptions.fruit_resists_days, colour_days, stage.budbreak_days()
+        )
         timing = float(opening_helps(since_bloom))
     passed = days_since_pass(block, passes, date)
     last = last_sprays(block, sprays, date)
