@@ -64,6 +64,8 @@ def test_a_block_goes_by_the_station_chosen_for_it_until_that_is_gone():
         lambda season: edits.with_rods(season, [RodNote("no block", "", DAY, ("LC",))]),
         lambda season: edits.note_brix(season, "", BrixSeen(DAY, 80.0)),
         lambda season: edits.note_stage(season, "no block", StageSeen(DAY, "BBCH", 65)),
+        lambda season: edits.note_stage(season, "", StageSeen(DAY, "BBCH", 40)),
+        lambda season: edits.note_stage(season, "", StageSeen(DAY, "E-L", 33)),
         lambda season: edits.with_lie(season, season.blocks[0].name, 80.0, 0.0),
         lambda season: edits.with_wall(season, season.blocks[0].name, 1.0, 0.5, 2.0),
     ],

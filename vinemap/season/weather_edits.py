@@ -14,6 +14,7 @@ from vinemap.season.edits import with_block, with_stages, with_weather
 from vinemap.season.ground_edits import block_named
 from vinemap.season.rules import BELIEFS, HEAT_RULES, INFECTION_RULES, Rules
 from vinemap.season.value import BrixSeen, Season, StageDates, StageSeen
+from vinemap.vineclock.scales import check_stage
 from vinemap.vineclock.weather import Weather
 
 
@@ -75,6 +76,7 @@ def with_edges(season: Season, edges: Iterable[Edge]) -> Season:
 
 def note_stage(season: Season, block: str, seen: StageSeen) -> Season:
     """The season with a growth stage seen in a block, "" for all, in place of one of the same day. Raises InputError."""
+    check_stage(seen.scale, seen.number)
     dates = _dates_of(season, block)
     kept = tuple(each for each in dates.seen if each.date != seen.date)
     return _with_dates(season, replace(dates, seen=tuple(sorted((*kept, seen), key=lambda each: each.date))))

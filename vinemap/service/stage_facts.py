@@ -12,7 +12,7 @@ from vinemap.errors import TooFewData
 from vinemap.ground.block import Block
 from vinemap.season.value import BrixSeen, Season, StageDates, StageSeen
 from vinemap.vineclock.days import Days
-from vinemap.vineclock.scales import COLOUR, GREEN_TIP, HALF_BLOOM, SOFTENING, modified_of, usual_days
+from vinemap.vineclock.scales import COLOUR, GREEN_TIP, HALF_BLOOM, SCALES, SOFTENING, modified_of, usual_days
 from vinemap.vineclock.stage import BUDBREAK_DAYS, NO_INFECTION_BRIX, VERAISON_DAYS, day_of_brix
 from vinemap.vineclock.warmth_sums import (
     BLOOM_DEGREE_DAYS,
@@ -153,7 +153,8 @@ def _known(entered: dt.date | None, seen: Dated | None) -> Dated | None:
 
 
 def _numbers(seen: tuple[StageSeen, ...]) -> list[tuple[int, dt.date]]:
-    return [(modified_of(each.scale, each.number), each.date) for each in seen]
+    # a season file may name a scale that is not known here: nothing is read into its numbers
+    return [(modified_of(each.scale, each.number), each.date) for each in seen if each.scale in SCALES]
 
 
 def _nearest(seen: tuple[StageSeen, ...], wanted: int, low: int, high: int) -> Dated | None:
