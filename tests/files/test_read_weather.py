@@ -62,14 +62,14 @@ GOOD = [f"2026-07-01T{hour:02d}:00,{15 + hour},0,0,0.5,1,270" for hour in range(
     [
         ("2026-07-01T05:30,20,,,,,", "line 26: time = 2026-07-01T05:30: is out of order", 24),
         ("2026-07-01T23:00,20,,,,,", "time = 2026-07-01T23:00: is the time of line 26 too. Is it daylight saving time?", 24),
-        ("2026-07-02T24:00,20,,,,,", "is not in the calendar", 24),
+        ("2026-07-02T25:00,20,,,,,", "is not in the calendar", 24),
         ("2026-07-02,20,,,,,", "is not a date and time. Write it as 2026-06-12T14:00", 24),
-        ("07/02/2026 01:00,20,,,,,", "is not a date and time", 24),
+        ("07/02/2026 01:00,20,,,,,", "may be read as two different dates", 24),
         (",20,,,,,", "time: there is nothing here", 24),
         ("1876-07-02T01:00,20,,,,,", "is too far away to be meant", 24),
         ("2026-07-02T01:00,81,,,,,", "temp_c = 81: must be from -60 to 60. Is it in Fahrenheit?", 25),
         ("2026-07-02T01:00,warm,,,,,", "temp_c = warm: is not a number", 25),
-        ("2026-07-02T01:00,NaN,,,,,", "temp_c = NaN: is not a number", 25),
+        ("2026-07-02T01:00,1.2.3,,,,,", "temp_c = 1.2.3: is not a number", 25),
         ("2026-07-02T01:00,20,-1,,,,", "rain_mm = -1: must be from 0 to 500", 25),
         ("2026-07-02T01:00,20,,,55,,", "rh_frac = 55: must be from 0 to 1. Is it in percent?", 25),
         ("2026-07-02T01:00,20,,60,,,", "wet_frac = 60: must be from 0 to 1. Is it in percent or minutes?", 25),
@@ -102,7 +102,7 @@ def test_a_clock_put_back_is_seen_twice_and_said(tmp_path):
     [
         ([line.replace(f",{15 + hour},", f",{62 + hour},") for hour, line in enumerate(GOOD)], "are not from -60 to 60"),
         ([line.replace(",0.5,", ",55,") for line in GOOD], "24 of 24 values of rh_frac in weather.csv are not from 0 to 1"),
-        (GOOD[::-1], "The times in weather.csv are not in order"),
+        ([GOOD[3 * hour % 24 + hour // 8] for hour in range(24)][::-1], "The times in weather.csv are not in order"),
     ],
 )
 def test_a_whole_column_in_other_units_or_order_is_refused(tmp_path, lines, words):

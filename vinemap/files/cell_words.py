@@ -17,6 +17,7 @@ from functools import lru_cache
 from vinemap.files.head_words import TABLES
 from vinemap.files.table import records_as_written
 from vinemap.files.table_repairs import write_record
+from vinemap.files.weather_units import lacking_weather
 from vinemap.work.varieties import plain_name
 
 WORDS: dict[str, dict[str, str]] = {
@@ -215,8 +216,8 @@ def _readers(columns: Sequence[str]) -> dict[int, Callable[[str], Understood | N
     """How the cells of each column are read, by its place; none where it is no table of ours."""
     used = {
         name
-        for needed, others in TABLES.values()
-        if set(needed) <= set(columns)
+        for kind, (needed, others) in TABLES.items()
+        if set(needed) <= set(columns) or (kind == "weather" and not lacking_weather(columns))
         for name in (*needed, *others)
         if name in columns
     }

@@ -10,8 +10,10 @@ from vinemap.files.rod_reader import KNOWN as ROD_KNOWN
 from vinemap.files.rod_reader import NEEDED as ROD_NEEDED
 from vinemap.files.stop_reader import KNOWN, NEEDED
 from vinemap.files.vine_reader import NEEDED as VINE_NEEDED
-from vinemap.files.weather_reader import KNOWN as WEATHER_KNOWN
-from vinemap.files.weather_reader import NEEDED as WEATHER_NEEDED
+from vinemap.files.weather_units import KNOWN as WEATHER_KNOWN
+from vinemap.files.weather_units import NEEDED as WEATHER_NEEDED
+from vinemap.files.weather_units import SAID as WEATHER_SAID
+from vinemap.files.weather_units import UNITS as WEATHER_UNITS
 
 
 def _listed(words: str) -> list[str]:
@@ -77,19 +79,6 @@ _WRITTEN = {
     "casta",
     "time": "time|date time|datetime|timestamp|date|hour|fecha hora|fecha|hora|heure|date heure|horodatage|zeit|datum zeit|"
     "datum uhrzeit|zeitstempel|datum|uhrzeit|data ora|data|ora|data hora",
-    "temp_c": "temp|temperature|air temperature|air temp|t air|tair|tmean|t mean|t|temperatura|temp aire|temperatura aire|"
-    "temperatura media|temperature air|temp air|temp moyenne|temperatur|lufttemperatur|temp luft|temperatura aria|"
-    "temperatura ar",
-    "rain_mm": "rain|rainfall|precipitation|precip|lluvia|precipitacion|pluviometria|pluie|precipitations|pluviometrie|"
-    "regen|niederschlag|pioggia|precipitazione|precipitazioni|chuva|precipitacao|pluviosidade|rr",
-    "wet_frac": "leaf wetness|wetness|lw|humectacion|mojado hoja|mojadura|humectation|blattnasse|blattfeuchte|"
-    "bagnatura fogliare|bagnatura|folha molhada|molhamento|molhamento foliar",
-    "rh_frac": "rh|relative humidity|humidity|hr|humedad|humedad relativa|humidite|humidite relative|luftfeuchte|"
-    "relative feuchte|luftfeuchtigkeit|rf|umidita|umidita relativa|ur|humidade|humidade relativa|umidade|umidade relativa",
-    "wind_ms": "wind|wind speed|viento|velocidad viento|vent|vitesse vent|windgeschwindigkeit|vento|velocita vento|"
-    "velocidade vento|ws",
-    "wind_from_deg": "wind direction|wind from|wind dir|direccion viento|direction vent|windrichtung|direzione vento|"
-    "direcao vento|wd",
     "kind": "kind|work|operation|task|tipo|labor|trabajo|operacion|tipo labor|type|travail|art|arbeit|massnahme|tipo lavoro|"
     "lavoro|operazione|trabalho|operacao",
     "face": "face|side|cara|lado|cote|seite|lato|faccia",
@@ -109,6 +98,7 @@ _WRITTEN = {
     "bouillie|wasser|wasseraufwand|bruhe|acqua|volume acqua|calda|volume calda",
 }
 SAID: dict[str, tuple[str, ...]] = {
+    **WEATHER_SAID,
     **{ours: tuple(dict.fromkeys(words.split("|"))) for ours, words in _WRITTEN.items()},
     "examined": (*_LOOKED_AT, *_CLUSTERS, "sample size", "muestra", "effectif", *_both_ways(_CLUSTERS, _LOOKED_AT)),
     "infected": (*_HIT, "with mildew", "con oidio", "com oidio", *_both_ways(_CLUSTERS, _HIT)),
@@ -127,10 +117,7 @@ LITTLE = frozenset(
 """Words that say nothing about which column it is."""
 
 UNITS: dict[str, frozenset[str]] = {
-    "temp_c": frozenset(("c", "degc", "deg c", "celsius", "grad c")),
-    "rain_mm": frozenset(("mm", "l m2")),
-    "wind_ms": frozenset(("m s", "ms", "m s 1")),
-    "wind_from_deg": frozenset(("deg", "grad", "degrees", "grados", "gradi", "graus", "degres")),
+    **WEATHER_UNITS,
     "rate_kg_per_ha": frozenset(("kg ha", "kg per ha", "kg ha 1")),
     "water_l_per_ha": frozenset(("l ha", "l per ha", "l ha 1", "litres ha", "liter ha")),
     "x_m": frozenset(("m",)),

@@ -15,6 +15,7 @@ from vinemap.files.point_layers import is_database, is_season
 from vinemap.files.signs import SIGNS
 from vinemap.files.stop_reader import KNOWN, NEEDED, says_where
 from vinemap.files.table import read_header
+from vinemap.files.weather_units import lacking_weather
 
 KINDS = (
     *("outlines", "rows", "stops", "mixed", "weather", "passes", "sprays", "rods", "vines", "readings", "raster", "picture"),
@@ -42,7 +43,7 @@ def kind_of(path: Path) -> str:
         return _kind_of_drawn(path)
     columns = set(read_header(path))
     for kind, signs in SIGNS:
-        if signs <= columns:
+        if signs <= columns or (kind == "weather" and not lacking_weather(columns)):
             return kind
     if says_where(columns) and columns.difference(PLACE_COLUMNS, ("",)) and not columns & _OF_OTHERS:
         return "readings"

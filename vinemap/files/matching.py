@@ -20,6 +20,10 @@ from vinemap.files.picture_reader import is_picture
 from vinemap.files.point_layers import is_database
 from vinemap.files.stop_reader import WAYS, says_where
 from vinemap.files.table import first_lines, records_as_written, table_text
+from vinemap.files.weather_times import is_clock, is_moment
+from vinemap.files.weather_units import BOUNDS as WEATHER_BOUNDS
+from vinemap.files.weather_units import ORIGIN, lacking_weather, siblings
+from vinemap.vineclock.weather import ORIGIN_WORDS
 from vinemap.work.varieties import plain_name
 
 ENOUGH = 0.84
@@ -40,12 +44,7 @@ _BOUNDS = {
     "lat": (-90.0, 90.0),
     "x_m": (-1e8, 1e8),
     "y_m": (-1e8, 1e8),
-    "temp_c": (-60.0, 60.0),
-    "rain_mm": (0.0, 500.0),
-    "wet_frac": (0.0, 1.0),
-    "rh_frac": (0.0, 1.0),
-    "wind_ms": (0.0, 75.0),
-    "wind_from_deg": (0.0, 360.0),
+    **WEATHER_BOUNDS,
     "hours": (0.0, 1000.0),
     "rate_kg_per_ha": (0.0, 1000.0),
     "water_l_per_ha": (0.0, 10_000.0),
@@ -104,6 +103,8 @@ def read_given(text: str) -> dict[str, str]:
             raise InputError(f"There is no column “{ours}” here.", f"It is one of: {', '.join(sorted(known))}.")
         if ours in given.values():
             raise InputError(f"Two columns are named to be “{ours}”.", "Keep one of them.")
+        if siblings(ours).intersection(given.values()):
+            raise InputError(f"Two columns are named to be what “{ours}” is, in other units.", "Keep one of them.")
         if theirs.casefold() in given:
             raise InputError(f"The column “{theirs}” is named twice.", "Keep one of them.")
         given[theirs.casefold()] = ours
@@ -170,6 +171,12 @@ def values_fit(ours: str, values: Sequence[str]) -> bool:
 def _fits(ours: str, value: str) -> bool:
     if ours == "date":
         return bool(_DATE.fullmatch(value)) or read_date(value) is not None
+    if ours == "clock":
+        return is_clock(value)
+    if ours == ORIGIN:
+        return value.casefold() in ORIGIN_WORDS
+    if ours == "time" and is_moment(value):
+        return True
     if ours in ("time", "start", "end"):
         return bool(_MOMENT.fullmatch(value)) or read_moment(value) is not None
     is_number = bool(_NUMBER.fullmatch(value))
@@ -211,10 +218,10 @@ def _of_kind(
     if len(chosen) < len(given):
         return None
     for score, _, ours, index in sorted(_scored(heads, columns, offered), key=lambda each: (-each[0], each[1])):
-        if ours not in chosen and index not in [taken for taken, _ in chosen.values()]:
+        if not chosen.keys() & {ours, *siblings(ours)} and index not in [taken for taken, _ in chosen.values()]:
             chosen[ours] = index, score
     _drop_impossible(chosen, columns)
-    lacking = [ours for ours in needed if ours not in chosen]
+    lacking = list(lacking_weather(chosen)) if kind == "weather" else [ours for ours in needed if ours not in chosen]
     if len(lacking) > len(needed) * (1.0 - _LEAST_SHARE) or len(chosen) < 2:
         return None
     if kind == "stops" and not says_where(chosen):
@@ -280,7 +287,10 @@ def is_ours(heads: Sequence[str]) -> bool:
     names = {head.strip().casefold() for head in heads}
     if {"block", "row", "vine", "incidence_1"} <= names:
         return True
-    return any(set(needed) <= names and (kind != "stops" or says_where(names)) for kind, (needed, _) in TABLES.items())
+    tables = ((kind, needed) for kind, (needed, _) in TABLES.items() if kind != "weather")
+    return not lacking_weather(names) or any(
+        set(needed) <= names and (kind != "stops" or says_where(names)) for kind, needed in tables
+    )
 
 
 def proposal_for(path: Path, given: Mapping[str, str] | None = None) -> Proposal | None:

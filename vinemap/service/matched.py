@@ -10,6 +10,7 @@ from vinemap.errors import InputError, Problem
 from vinemap.files.head_words import TABLES
 from vinemap.files.matching import Proposal, is_ours, proposal_for, propose, read_given, read_heads
 from vinemap.files.stop_reader import WAYS
+from vinemap.files.weather_units import lacking_weather
 from vinemap.ground.snapping import SNAP_M
 
 Heads = tuple[str, ...]
@@ -140,6 +141,8 @@ def lines_of(proposal: Proposal) -> list[str]:
 def is_enough(kind: str, ours: Sequence[str]) -> bool:
     """Whether these columns of ours make a whole table of a kind."""
     needed, _ = TABLES[kind]
+    if kind == "weather":
+        return not lacking_weather(ours)
     return set(needed) <= set(ours) and (kind != "stops" or any(set(way) <= set(ours) for way in WAYS))
 
 

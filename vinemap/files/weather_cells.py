@@ -1,0 +1,113 @@
+"""The figures under the columns of a table of weather, in our own units; what can't be is left out and listed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from vinemap.columns import Bytes, Floats
+from vinemap.errors import FileError, Problem
+from vinemap.files.cells import Entry, Refused
+from vinemap.files.text import Read
+from vinemap.files.weather_units import BOUNDS, ORIGIN, READINGS, WET_SECONDS
+from vinemap.vineclock.weather import ORIGIN_WORDS
+
+_MOST_OUTSIDE = 0.1
+_MARKS = frozenset(("na", "n/a", "nan", "null", "none", "m", "-", "--", "---", "----", "x", "missing"))
+_NUMBER_MARKS = frozenset((-99.0, -99.9, -999.0, -999.9, -9999.0, -99.99, -6999.0, 999.9, 9999.0, 99999.0))
+"""What stations write where they have no reading (common practice); a number only where it can be no reading."""
+_HOTTEST_MEDIAN_DEGC, _WINDIEST_MEDIAN_MS = 42.0, 12.0
+"""No place with vines is so hot or so windy half of the time: a choice."""
+_ASKS = {
+    "temp_c": "Is it in Fahrenheit? Degrees Celsius are wanted.",
+    "temp_f": "Is it in Celsius? Degrees Fahrenheit are wanted.",
+    "rain_mm": "Is it in hundredths? Millimetres in the interval are wanted.",
+    "wet_frac": "Is it in percent or minutes? A share from 0 to 1 is wanted.",
+    "wet_min": "Is it longer than the interval? Wet minutes of each interval are wanted.",
+    "wet_hours": "Is it longer than the interval? Wet hours of each interval are wanted.",
+    "rh_frac": "Is it in percent? A share from 0 to 1 is wanted.",
+    "wind_ms": "Is it in km/h or miles an hour? Metres a second are wanted.",
+    "wind_from_deg": "Degrees clockwise from north are wanted, where the wind comes from.",
+}
+
+
+def read_columns(name: str, lines: Sequence[Entry], columns: Sequence[str], step_seconds: int) -> Read[dict[str, Floats]]:
+    """The figures of each quantity, one a line, in our own units; NaN where there are none.
+
+    Raises FileError where a tenth of a column lies outside its bounds, or half of it can be no such reading.
+    """
+    problems: list[Problem] = []
+    notes: list[str] = []
+    found: dict[str, Floats] = {each.quantity: np.full(len(lines), np.nan) for each in READINGS.values()}
+    for column in columns:
+        if column in READINGS:
+            values, marks = _column(name, lines, column, step_seconds, problems)
+            found[READINGS[column].quantity] = values
+            if marks:
+                shown = ", ".join(dict.fromkeys(marks))
+                notes.append(f"{name}: {len(marks):,} of {len(lines):,} values of {column} are written {shown}: no reading.")
+    _check_plausible(name, found, notes)
+    return Read(found, tuple(problems), tuple(notes))
+
+
+def _column(
+    name: str, lines: Sequence[Entry], column: str, step_seconds: int, problems: list[Problem]
+) -> tuple[Floats, list[str]]:
+    meaning = READINGS[column]
+    low, high = BOUNDS[column]
+    if column in WET_SECONDS:
+        high = step_seconds / WET_SECONDS[column]
+    ask = _ASKS.get(column, f"It is wanted in {meaning.unit}.")
+    values = np.full(len(lines), np.nan)
+    marks: list[str] = []
+    outside = 0
+    for index, line in enumerate(lines):
+        written = line.text(column)
+        if not written or written.casefold() in _MARKS:
+            marks += [written] if written else []
+            continue
+        try:
+            value = line.number(column, low, high, ask)
+        except Refused as refused:
+            if refused.do == ask and _as_number(line, column) in _NUMBER_MARKS:
+                marks.append(written)
+                continue
+            problems.append(line.problem(refused.field, refused.value, refused.why, refused.do))
+            outside += refused.do == ask
+        else:
+            values[index] = value / high if column in WET_SECONDS else meaning.to_ours(value)
+    if outside > _MOST_OUTSIDE * len(lines) and outside > 1:
+        raise FileError(f"{outside} of {len(lines)} values of {column} in {name} are not from {low:g} to {high:g}.", ask)
+    return values, marks
+
+
+def _as_number(line: Entry, column: str) -> float:
+    return line.number(column, float("-inf"), float("inf"))
+
+
+def _check_plausible(name: str, found: dict[str, Floats], notes: list[str]) -> None:
+    temp = found["temp"][~np.isnan(found["temp"])]
+    if len(temp) and np.median(temp) > _HOTTEST_MEDIAN_DEGC:
+        raise FileError(
+            f"Half of the temperatures in {name} are above {np.median(temp):.0f} °C.",
+            "Are they in Fahrenheit? Say so: temp_f.",
+        )
+    wind = found["wind"][~np.isnan(found["wind"])]
+    if len(wind) and np.median(wind) > _WINDIEST_MEDIAN_MS:
+        notes.append(f"{name}: half of the winds are above {np.median(wind):.0f} m/s. Is that their unit?")
+
+
+def origins(lines: Sequence[Entry], columns: Sequence[str], usual: int, problems: list[Problem]) -> Bytes:
+    """Where each reading comes from, by code, as the column says it; ``usual`` where it says nothing."""
+    made = np.full(len(lines), usual, np.int8)
+    if ORIGIN not in columns:
+        return made
+    for index, line in enumerate(lines):
+        written = line.text(ORIGIN).casefold()
+        if written in ORIGIN_WORDS:
+            made[index] = ORIGIN_WORDS.index(written)
+        elif written:
+            do = f"Write one of: {', '.join(ORIGIN_WORDS)}."
+            problems.append(line.problem(ORIGIN, line.text(ORIGIN), "is not a word used here", do))
+    return made
