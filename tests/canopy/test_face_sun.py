@@ -7,12 +7,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vinemap.canopy.air import mean_air_by_hour, typical_air
-from vinemap.canopy.faces import Neighbour, compass_word, face_sun, faces_of, warm_weight
+from vinemap.canopy.air import typical_air
+from vinemap.canopy.faces import compass_word, face_sun, faces_of, warm_weight
+from vinemap.canopy.shade import Neighbour
 from vinemap.canopy.sun import sun_position
-from vinemap.errors import InputError, TooFewData
+from vinemap.errors import InputError
 from vinemap.ground.block import FREE, WALL
-from vinemap.vineclock.weather import Weather
 
 AIR = typical_air()
 FIRST, LAST = dt.date(2025, 5, 28), dt.date(2025, 9, 20)
@@ -202,16 +202,3 @@ def test_a_typical_day():
     assert AIR.max() <= 29
     with pytest.raises(InputError, match="upside down"):
         typical_air(30, 20)
-
-
-def test_means_by_the_hour():
-    hours = np.arange(48)
-    temp = 10.0 + hours % 24 + np.where(hours < 24, -1.0, 1.0)
-    temp[3] = np.nan
-    blank = np.full(48, np.nan)
-    start = (FIRST.toordinal() - dt.date(1970, 1, 1).toordinal()) * 86_400 + 8 * 3600
-    weather = Weather("invented", -8.0, start + 3600 * hours, temp, *[blank] * 5)
-    air = mean_air_by_hour(weather, FIRST, FIRST + dt.timedelta(days=1))
-    assert air[[0, 3, 23]].tolist() == [10, 14, 33]
-    with pytest.raises(TooFewData, match="no temperature"):
-        mean_air_by_hour(weather, FIRST, FIRST)

@@ -132,12 +132,3 @@ def test_the_variety_of_a_row_is_that_of_its_living_vines():
     assert (work.first_vine, work.last_vine, work.vines) == (1, 30, 20)
     facts = {fact.label: fact.value for fact in why_row(work, ranking, season.assumptions).facts}
     assert facts["variety, against the most prone"] == "100 %"
-
-
-@pytest.mark.parametrize("month", [5, 7, 9])
-def test_rows_of_all_bearings_grow_as_usual_on_average(month):
-    """Sun is measured against faces of all bearings over the same days: free-standing vines look all ways and get 1."""
-    block = block_of(training=FREE)
-    scouted = replace(round_of(block, range(0, 150, 9)), date=dt.date(2026, month, 1))
-    ranking = Answers().ranking(season_of(block, scouted), scouted)
-    assert ranking.days["Home"].growth == pytest.approx(np.ones(5), abs=1e-6)

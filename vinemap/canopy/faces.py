@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vinemap.canopy.sun import clear_beam_kw_m2, sun_angles, sun_position
-from vinemap.columns import Floats
+from vinemap.canopy.shade import LEVEL, Lie, Neighbour, row_light, slope_light
+from vinemap.canopy.sun import SunTrack, sun_track
+from vinemap.columns import Floats, freeze
 from vinemap.errors import InputError
 from vinemap.ground.block import FREE, WALL
 
@@ -16,8 +17,7 @@ COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "
 MORNING_UNTIL_HOURS, LATE_FROM_HOURS = 10.0, 15.0
 """Hours by the sun, whose noon is 12."""
 
-_STEP_SECONDS = 600
-_UNIX_DAY_ONE = dt.date(1970, 1, 1).toordinal()
+_PARTS = 7
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,21 +34,13 @@ class Face:
 
 
 @dataclass(frozen=True, slots=True)
-class Neighbour:
-    """The next row: top of its leaves [m], height of the fruit [m] and distance between rows [m]."""
-
-    top_m: float
-    fruit_m: float
-    row_spacing_m: float
-
-
-@dataclass(frozen=True, slots=True)
 class FaceSun:
     """Direct sun on an upright face under a clear sky, from one date to another, both included.
 
-    ``normal_deg`` [degrees clockwise from true north]; ``sun_hours`` [h/day] with sun on the face; ``energy_kwh_m2``,
-    ``morning_kwh_m2`` (before 10 by the sun), ``late_kwh_m2`` (from 15 by the sun) [kWh/m2 a day];
-    ``hot_sun_kwh_m2`` [kWh/m2 over all the days], each hour weighted by how warm the air is.
+    ``normal_deg`` [degrees clockwise from true north]. Where the fruit hangs: ``sun_hours`` [h/day]; ``energy_kwh_m2``,
+    ``morning_kwh_m2`` (drying sun, before 10 by the sun), ``late_kwh_m2`` (from 15 by the sun) [kWh/m2 a day];
+    ``hot_sun_kwh_m2`` [kWh/m2 over all the days], each hour weighted by how warm the air is. On the whole face, from the
+    fruit to the top: ``face_hours`` [h/day] with sun on some of it, and ``face_kwh_m2`` [kWh/m2 a day] on its mean.
     """
 
     normal_deg: float
@@ -57,6 +49,27 @@ class FaceSun:
     morning_kwh_m2: float
     late_kwh_m2: float
     hot_sun_kwh_m2: float
+    face_hours: float = 0.0
+    face_kwh_m2: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SunClock:
+    """The sun on each face of a row over one day, every ten minutes while it is up; columns are (n,) and (faces, n).
+
+    ``hour``: of local standard time, ``by_sun``: by the sun [h]; ``faces``: as ``faces_of`` gives them; ``fruit_kw_m2``:
+    direct sun where the fruit hangs; ``hot_weight``: how much each moment counts by the warmth of the air, 0..2.
+    """
+
+    hour: Floats
+    by_sun: Floats
+    faces: tuple[Face, ...]
+    fruit_kw_m2: Floats
+    hot_weight: Floats
+
+    def __post_init__(self) -> None:
+        freeze(self, hour=np.float64, by_sun=np.float64, hot_weight=np.float64)
+        self.fruit_kw_m2.setflags(write=False)
 
 
 def compass_word(bearing_deg: float) -> str:
@@ -91,6 +104,46 @@ def warm_weight(air_degc: Floats) -> Floats:
     return np.asarray(np.clip((np.asarray(air_degc, np.float64) - 20.0) / 15.0, 0.0, 2.0), np.float64)
 
 
+def face_parts(
+    track: SunTrack,
+    normals_deg: Floats,
+    bearing_true_deg: float,
+    neighbour: Neighbour | None = None,
+    lie: Lie = LEVEL,
+) -> Floats:
+    """What each moment gives to each face (faces, 7, n), in the order of the fields of ``FaceSun``, for sums under any shade.
+
+    ``normals_deg``: (faces,) [degrees clockwise from TRUE north]; the rows run at ``bearing_true_deg``.
+    Source: angle between sun and wall by plane geometry; weight as in ``warm_weight``.
+    """
+    facing = np.maximum(np.cos(np.radians(track.azimuth_deg - normals_deg[:, None])), 0.0)
+    is_lit = (facing > 1e-12) * slope_light(track, lie)
+    fruit, face = row_light(track, bearing_true_deg, neighbour, lie)
+    beam = is_lit * track.beam_kw_m2 * np.cos(np.radians(track.elevation_deg)) * facing * track.hours
+    at_fruit = beam * fruit
+    parts = np.empty((len(normals_deg), _PARTS, len(track.hour)))
+    parts[:, 0] = is_lit * fruit * track.hours / track.day_count
+    parts[:, 1] = at_fruit / track.day_count
+    parts[:, 2] = parts[:, 1] * (track.by_sun < MORNING_UNTIL_HOURS)
+    parts[:, 3] = parts[:, 1] * (track.by_sun >= LATE_FROM_HOURS)
+    parts[:, 4] = at_fruit * warm_weight(track.air_degc)
+    parts[:, 5] = is_lit * (face > 0) * track.hours / track.day_count
+    parts[:, 6] = beam * face / track.day_count
+    return parts
+
+
+def faces_under(parts: Floats, normals_deg: Floats, light: Floats) -> list[list[FaceSun]]:
+    """The sun on each face, for each of several spots, from ``face_parts`` and the light 0..1 (spots, n) that gets there.
+
+    Source: sums.
+    """
+    sums = np.einsum("fpn,sn->sfp", parts, light, optimize=True)
+    return [
+        [FaceSun(float(normal % 360.0), *face) for normal, face in zip(normals_deg, spot, strict=True)]
+        for spot in sums.tolist()
+    ]
+
+
 def face_sun(
     normal_deg: float,
     lat_deg: float,
@@ -101,46 +154,34 @@ def face_sun(
     air_degc: Floats,
     neighbour: Neighbour | None = None,
 ) -> FaceSun:
-    """Direct sun on an upright face whose normal points to ``normal_deg`` [degrees clockwise from TRUE north].
+    """Direct sun on an upright face on level ground; its normal points to ``normal_deg`` [degrees clockwise from TRUE north].
 
-    ``first_date`` to ``last_date``: usually today to the expected harvest; ``offset_hours``: local standard time minus UTC;
-    ``air_degc``: (24,) usual warmth of the air in each hour of local standard time [degC]; ``neighbour`` cuts off the sun
-    whose shadow line from the next row reaches the fruit. Clear sky, no diffuse light, level ground.
-    Raises InputError when the dates are in the wrong order or the air has not 24 hours.
-    Source: angle between sun and wall by plane geometry; weight as in ``warm_weight``.
+    ``first_date`` to ``last_date``: usually today to the expected harvest; the rest as in ``sun_track``. ``neighbour`` cuts
+    off the sun whose shadow line from the next row reaches the fruit. Raises InputError as ``sun_track``.
     """
-    if last_date < first_date:
-        raise InputError("The last day comes before the first.", "Correct the expected date of harvest.")
-    air = np.asarray(air_degc, np.float64)
-    if air.shape != (24,) or np.isnan(air).any():
-        raise InputError(
-            "The usual warmth of the day needs all 24 hours.", "Bring in weather without gaps, or use a typical day."
-        )
-    count = (last_date - first_date).days + 1
-    midnight = (first_date.toordinal() - _UNIX_DAY_ONE) * 86_400
-    local = midnight + np.arange(_STEP_SECONDS // 2, count * 86_400, _STEP_SECONDS)
-    time_utc = local - round(offset_hours * 3600)
-    elevation, azimuth = sun_position(time_utc, lat_deg, lon_deg)
-    by_sun = 12.0 + np.degrees(sun_angles(time_utc, lon_deg)[0]) / 15.0
-    facing = np.cos(np.radians(azimuth - normal_deg))
-    lit = (elevation > 0) & (facing > 0)
-    if neighbour is not None:
-        rise = max(0.0, neighbour.top_m - neighbour.fruit_m)
-        lit &= np.tan(np.radians(elevation)) * neighbour.row_spacing_m > rise * facing
-    hours = _STEP_SECONDS / 3600.0
-    beam = np.where(lit, clear_beam_kw_m2(elevation) * np.cos(np.radians(elevation)) * facing, 0.0) * hours
-    weight = warm_weight(_air_at(local, air))
-    return FaceSun(
-        normal_deg=float(normal_deg % 360.0),
-        sun_hours=float(lit.sum()) * hours / count,
-        energy_kwh_m2=float(beam.sum()) / count,
-        morning_kwh_m2=float(beam[by_sun < MORNING_UNTIL_HOURS].sum()) / count,
-        late_kwh_m2=float(beam[by_sun >= LATE_FROM_HOURS].sum()) / count,
-        hot_sun_kwh_m2=float((beam * weight).sum()),
-    )
+    track = sun_track(lat_deg, lon_deg, first_date, last_date, offset_hours, air_degc)
+    normals = np.array([normal_deg], np.float64)
+    parts = face_parts(track, normals, normal_deg + 90.0, neighbour)
+    return faces_under(parts, normals, np.ones((1, len(track.hour))))[0][0]
 
 
-def _air_at(local: np.ndarray, air_degc: Floats) -> Floats:
-    """Warmth of the air (n,) [degC] at local seconds (n,), between the middles of the hours."""
-    hour = (local % 86_400) / 3600.0
-    return np.asarray(np.interp(hour, np.arange(24) + 0.5, air_degc, period=24.0), np.float64)
+def sun_clock(
+    track: SunTrack,
+    bearing_deg: float,
+    training: str,
+    neighbour: Neighbour | None = None,
+    lie: Lie = LEVEL,
+    convergence_deg: float = 0.0,
+    light: Floats | float = 1.0,
+) -> SunClock:
+    """The hours with sun on each face of a row, from the track of one day; ``bearing_deg`` is from grid north.
+
+    ``light``: (n,) share 0..1 of the beam that is let through by what stands around.
+    Raises InputError for an unknown training, or when the track is not of one day. Source: as ``face_parts``.
+    """
+    if track.day_count != 1:
+        raise InputError("A sun clock shows one day.", "Choose one date.")
+    faces = faces_of(bearing_deg, training, convergence_deg)
+    normals = np.array([face.normal_true_deg for face in faces])
+    energy = face_parts(track, normals, bearing_deg + convergence_deg, neighbour, lie)[:, 1]
+    return SunClock(track.hour, track.by_sun, faces, energy * light / track.hours, warm_weight(track.air_degc))

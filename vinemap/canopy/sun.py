@@ -2,13 +2,75 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from dataclasses import dataclass
+
 import numpy as np
 import numpy.typing as npt
 
-from vinemap.columns import Floats
+from vinemap.columns import Floats, freeze
+from vinemap.errors import InputError
 
 _UNIX_J2000_SECONDS = 946_728_000
 """2000-01-01 12:00 UTC."""
+_UNIX_DAY_ONE = dt.date(1970, 1, 1).toordinal()
+STEP_SECONDS = 600
+MOST_DAYS = 40
+"""Of longer times so many days are reckoned, evenly spread; each stands for its neighbours too."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SunTrack:
+    """Where the sun stands every ten minutes while it is up, from one date to another; columns are (n,).
+
+    ``hour``: of local standard time, ``by_sun``: by the sun, whose noon is 12 [h]; ``elevation_deg``; ``azimuth_deg``
+    [degrees clockwise from true north]; ``beam_kw_m2``: clear sky; ``air_degc``: expected then; ``hours``: how long each
+    stands for over all the days [h]; ``day_count``: days.
+    """
+
+    hour: Floats
+    by_sun: Floats
+    elevation_deg: Floats
+    azimuth_deg: Floats
+    beam_kw_m2: Floats
+    air_degc: Floats
+    hours: Floats
+    day_count: int
+
+    def __post_init__(self) -> None:
+        columns = ("hour", "by_sun", "elevation_deg", "azimuth_deg", "beam_kw_m2", "air_degc", "hours")
+        freeze(self, **dict.fromkeys(columns, np.float64))
+
+
+def sun_track(
+    lat_deg: float, lon_deg: float, first_date: dt.date, last_date: dt.date, offset_hours: float, air_degc: Floats
+) -> SunTrack:
+    """The sun over a place between two dates, both included, with the air's warmth.
+
+    ``offset_hours``: local standard time minus UTC; ``air_degc``: (24,) of every day, or (24 x days,) in order [degC], in the
+    middle of each hour of local standard time. Raises InputError when the dates are in the wrong order or hours are missing.
+    Source: ``sun_position``, ``clear_beam_kw_m2``.
+    """
+    if last_date < first_date:
+        raise InputError("The last day comes before the first.", "Correct the expected date of harvest.")
+    days = (last_date - first_date).days + 1
+    air = np.asarray(air_degc, np.float64)
+    if air.shape not in ((24,), (24 * days,)) or np.isnan(air).any():
+        raise InputError(
+            "The usual warmth of the day needs all 24 hours.", "Bring in weather without gaps, or use a typical day."
+        )
+    count = min(days, MOST_DAYS)
+    day = ((np.arange(count) + 0.5) * days / count).astype(np.int64)
+    in_day = np.arange(STEP_SECONDS // 2, 86_400, STEP_SECONDS)
+    since = (86_400 * day[:, None] + in_day).ravel()
+    time_utc = since + (first_date.toordinal() - _UNIX_DAY_ONE) * 86_400 - round(offset_hours * 3600)
+    elevation, azimuth = sun_position(time_utc, lat_deg, lon_deg)
+    up = elevation > 0
+    since, elevation = since[up], elevation[up]
+    by_sun = 12.0 + np.degrees(sun_angles(time_utc[up], lon_deg)[0]) / 15.0
+    warmth = np.interp(since / 3600.0, np.arange(24 * days) + 0.5, np.resize(air, 24 * days))
+    each = np.full(len(since), STEP_SECONDS / 3600.0 * days / count)
+    return SunTrack(since % 86_400 / 3600.0, by_sun, elevation, azimuth[up], clear_beam_kw_m2(elevation), warmth, each, days)
 
 
 def sun_position(time_utc: npt.ArrayLike, lat_deg: float, lon_deg: float, refracted: bool = True) -> tuple[Floats, Floats]:

@@ -19,7 +19,7 @@ from vinemap.scouting.rounds import Round, Stops
 from vinemap.season.value import Season
 from vinemap.service.helps import drifts_of
 from vinemap.service.leaning import habit_for, has_few_stops, round_before
-from vinemap.service.row_faces import row_faces
+from vinemap.service.row_faces import Stand, estate_faces
 from vinemap.service.stage_facts import stage_of
 from vinemap.service.threads import WORKERS, one_thread
 from vinemap.service.weather_facts import (
@@ -188,6 +188,9 @@ def _ranking_key(season: Season, scouted: Round) -> tuple[Any, ...]:
         season.sprays,
         season.stages,
         season.weather,
+        season.stations,
+        season.edges,
+        season.rules,
         season.assumptions,
     )
     return ("ranking", scouted, season.estate, *parts)
@@ -252,16 +255,16 @@ def rank_rows(
     opening: list[BlockGain] = []
     spraying: list[BlockGain] = []
     days: dict[str, BlockDay] = {}
-    faces: dict[str, RowFaces] = {}
+    read_blocks = {name: read for name, read in reads.items() if read.by_span is not None}
+    stages = {name: stage_of(season, name, facts.days, date) for name in read_blocks}
+    stands = [Stand(each.block, each.vines, each.spans, stages[name].harvest) for name, each in read_blocks.items()]
+    faces = estate_faces(season, stands, facts.rose, date)
     row_hours = assumptions.sprayer_row_minutes / 60.0
-    for number, (name, read) in enumerate(reads.items()):
-        if read.by_span is None:
-            continue
-        stage = stage_of(season, name, facts.days, date)
-        faces[name] = row_faces(season, read.block, facts, date, stage.harvest)
+    for number, (name, read) in enumerate(read_blocks.items()):
+        assert read.by_span is not None
         days[name] = block_day(
             Site(read.block, read.vines, read.spans, faces[name]),
-            Outlook(date, stage, pressure_on(facts, date), rain),
+            Outlook(date, stages[name], pressure_on(facts, date), rain),
             season.passes,
             season.sprays,
             assumptions,
@@ -274,7 +277,7 @@ def rank_rows(
         labels = read.block.rows.labels
         opening.append(BlockGain(name, labels, read.spans, only_where(opened, known), OPEN))
         spraying.append(BlockGain(name, labels, read.spans, only_where(sprayed, known), SPRAY, row_hours))
-        tick((number + 1) / len(reads))
+        tick((number + 1) / len(read_blocks))
     least = assumptions.least_kg_per_hour / assumptions.kg_per_cluster
     opened_rows = ranked(tuple(opening), assumptions.crew_hours, least)
     sprayed_rows = ranked(tuple(spraying), assumptions.sprayer_hours, least)

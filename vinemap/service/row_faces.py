@@ -3,65 +3,161 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
-from vinemap.canopy.air import mean_air_by_hour, typical_air
+from vinemap.canopy.air import ExpectedAir, expected_air
 from vinemap.canopy.choose import FaceChoice, choose_faces
-from vinemap.canopy.faces import face_sun, faces_of
-from vinemap.canopy.wind import along_share
-from vinemap.columns import Floats
-from vinemap.errors import TooFewData
-from vinemap.ground.block import Block
+from vinemap.canopy.faces import FaceSun, SunClock, face_parts, faces_of, faces_under, sun_clock
+from vinemap.canopy.shade import Lie, Neighbour, edge_light, horizons
+from vinemap.canopy.sun import SunTrack, sun_track
+from vinemap.canopy.wind import WindRose, along_share
+from vinemap.columns import Floats, Ints
+from vinemap.ground.block import FREE, Block, Vines, Wall
 from vinemap.ground.vines import row_bearings_deg
 from vinemap.season.value import Season
-from vinemap.service.weather_facts import WeatherFacts
 from vinemap.work.conditions import RowFaces, row_growth
+from vinemap.work.spans import Spans
 
-BEARING_STEP_DEG = 5.0
+BEARING_STEP_DEG = 1.0
 """Rows whose bearings fall into the same step share one answer about sun."""
+CELL_M = 10.0
+"""Spans in the same square of this size see the same tall edges."""
+USUAL_SPACING_M = 2.5
+"""How sunny a row is, is told against rows so far apart, on level ground, of every bearing (stated assumption)."""
 
-AIR_DAYS = 30
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stand:
+    """A block with its vines and spans, and the day until which its sun counts."""
+
+    block: Block
+    vines: Vines
+    spans: Spans
+    harvest: dt.date
 
 
-def row_faces(season: Season, block: Block, facts: WeatherFacts, date: dt.date, harvest: dt.date) -> RowFaces:
-    """Which face to open in each row, from sun until harvest and the drying wind."""
+def expected_air_of(season: Season, block: str, first_date: dt.date, last_date: dt.date) -> ExpectedAir:
+    """Warmth expected at a block between two dates: of its station, else of a typical year. Raises InputError."""
+    weather = season.weather_of(block)
+    return expected_air([weather] if weather is not None else [], season.estate.frame.lat_deg, first_date, last_date)
+
+
+def track_of(season: Season, block: str, first_date: dt.date, last_date: dt.date) -> SunTrack:
+    """The sun over the estate between two dates, with the warmth expected at a block. Raises InputError."""
     frame = season.estate.frame
-    air = air_by_hour(season, date)
+    air = expected_air_of(season, block, first_date, last_date)
+    return sun_track(frame.lat_deg, frame.lon_deg, first_date, last_date, season.estate.offset_hours, air.degc)
+
+
+def neighbour_of(block: Block) -> Neighbour:
+    """The row beside a row of a block; single vines leave gaps of what they do not fill."""
+    wall = block.wall
+    gaps = max(0.0, 1.0 - wall.width_m / block.vine_spacing_m) if block.training == FREE else 0.0
+    return Neighbour(wall.top_m, wall.fruit_m, block.row_spacing_m, wall.width_m, gaps)
+
+
+def estate_faces(season: Season, stands: Sequence[Stand], rose: WindRose | None, date: dt.date) -> dict[str, RowFaces]:
+    """Which face to open in each row of each block, from sun until harvest and the drying wind.
+
+    The sun is reckoned once for all blocks that go by one station and are picked on one day. Raises InputError.
+    """
+    tracks: dict[tuple[int, dt.date], tuple[SunTrack, float]] = {}
+    made = {}
+    for stand in stands:
+        last = max(stand.harvest, date)
+        key = id(season.weather_of(stand.block.name)), last
+        if key not in tracks:
+            track = track_of(season, stand.block.name, date, last)
+            tracks[key] = track, _usual_kwh_m2(track)
+        made[stand.block.name] = _block_faces(season, stand, rose, *tracks[key])
+    return made
+
+
+def _block_faces(season: Season, stand: Stand, rose: WindRose | None, track: SunTrack, usual_kwh_m2: float) -> RowFaces:
+    """Each distinct pair of row bearing and shade gets one choice."""
+    block, spans = stand.block, stand.spans
+    convergence = season.estate.frame.convergence_deg
     steps = np.rint(row_bearings_deg(block.rows) / BEARING_STEP_DEG) * BEARING_STEP_DEG % 360.0
     bearings, of_row = np.unique(steps, return_inverse=True)
-    last = max(harvest, date)
+    light, of_span = _light(season, stand, track)
+    pairs, which = np.unique(
+        np.stack([of_row[spans.row], of_span]) if len(light) > 1 else np.stack([of_row, 0 * of_row]),
+        axis=1,
+        return_inverse=True,
+    )
     choices: list[FaceChoice] = []
-    along, sunny = np.full(len(bearings), 0.5), np.empty(len(bearings))
-    usual = _usual_sun_kwh_m2(season, air, date, last)
-    for index, bearing in enumerate(bearings):
-        faces = faces_of(float(bearing), block.training, frame.convergence_deg)
-        sun = [
-            face_sun(face.normal_true_deg, frame.lat_deg, frame.lon_deg, date, last, season.estate.offset_hours, air)
-            for face in faces
-        ]
-        choices.append(choose_faces(float(bearing), block.training, sun, facts.rose, frame.convergence_deg))
-        sunny[index] = float(np.mean([each.energy_kwh_m2 for each in sun])) / usual / 2.0
-        if facts.rose is not None:
-            along[index] = along_share(float(bearing) + frame.convergence_deg, facts.rose)
-    return RowFaces(tuple(choices), of_row.astype(np.int32), row_growth(sunny, along)[of_row])
+    sunny, along = np.empty(pairs.shape[1]), np.full(pairs.shape[1], 0.5)
+    for index, bearing in enumerate(bearings.tolist()):
+        here = np.flatnonzero(pairs[0] == index)
+        for pair, sun in zip(here, _faces_at(block, bearing, convergence, track, light[pairs[1, here]]), strict=True):
+            choices.append(choose_faces(bearing, block.training, sun, rose, convergence))
+            sunny[pair] = float(np.mean([each.energy_kwh_m2 for each in sun])) / usual_kwh_m2 / 2.0
+            if rose is not None:
+                along[pair] = along_share(bearing + convergence, rose)
+    growth = row_growth(sunny, along)[which]
+    if len(light) == 1:
+        return RowFaces(tuple(choices), which.astype(np.int32), growth)
+    count = len(block.rows)
+    mean = np.bincount(spans.row, growth, count) / np.maximum(np.bincount(spans.row, minlength=count), 1)
+    return RowFaces(tuple(choices), _most_frequent(spans.row, which, count), mean, which.astype(np.int32), growth)
 
 
-def _usual_sun_kwh_m2(season: Season, air: Floats, first: dt.date, last: dt.date) -> float:
-    """Direct sun [kWh/m2 a day] on an upright face between two dates, averaged over all the ways it can look."""
-    frame = season.estate.frame
-    looks = [
-        face_sun(float(normal), frame.lat_deg, frame.lon_deg, first, last, season.estate.offset_hours, air).energy_kwh_m2
-        for normal in range(0, 360, 45)
+def _faces_at(
+    block: Block, bearing_deg: float, convergence_deg: float, track: SunTrack, light: Floats
+) -> list[list[FaceSun]]:
+    """The sun on the faces of a row, for each of several kinds of shade (kinds, n)."""
+    normals = np.array([face.normal_true_deg for face in faces_of(bearing_deg, block.training, convergence_deg)])
+    lie = Lie(block.slope_deg, block.aspect_deg + convergence_deg)
+    parts = face_parts(track, normals, bearing_deg + convergence_deg, neighbour_of(block), lie)
+    return faces_under(parts, normals, light)
+
+
+def _light(season: Season, stand: Stand, track: SunTrack) -> tuple[Floats, Ints]:
+    """Light (kinds, n) let through by tall edges, each kind once, and which of them each span (spans,) gets."""
+    open_light = np.ones((1, len(track.hour))), np.zeros(len(stand.spans), np.int32)
+    if not season.edges or not len(stand.spans):
+        return open_light
+    block, vines, spans = stand.block, stand.vines, stand.spans
+    count = np.maximum(np.bincount(spans.of_vine, minlength=len(spans)), 1)
+    middle = np.column_stack([np.bincount(spans.of_vine, column, len(spans)) / count for column in (vines.x_m, vines.y_m)])
+    cells, of_span = np.unique(np.floor(middle / CELL_M), axis=0, return_inverse=True)
+    seen = horizons((cells + 0.5) * CELL_M, season.edges, block.wall.fruit_m, Lie(block.slope_deg, block.aspect_deg))
+    if not seen:
+        return open_light
+    light, same = np.unique(edge_light(track, seen, season.estate.frame.convergence_deg), axis=0, return_inverse=True)
+    return light, same.reshape(-1)[of_span.reshape(-1)].astype(np.int32)
+
+
+def _most_frequent(group: Ints, value: np.ndarray, count: int) -> Ints:
+    """For each group (count,) the value that most of its members (n,) have."""
+    size = int(value.max(initial=0)) + 1
+    votes = np.bincount(group * size + value, minlength=count * size).reshape(count, size)
+    return np.asarray(votes.argmax(axis=1), np.int32)
+
+
+def _usual_kwh_m2(track: SunTrack) -> float:
+    """Direct sun [kWh/m2 a day] on the fruit of an upright face, averaged over all bearings of usual rows."""
+    wall = Wall()
+    usual = Neighbour(wall.top_m, wall.fruit_m, USUAL_SPACING_M, wall.width_m)
+    energy = [
+        face_parts(track, np.array([bearing + 90.0, bearing - 90.0]), bearing, usual)[:, 1].sum() for bearing in _COMPASS
     ]
-    return max(float(np.mean(looks)), 1e-6)
+    return max(float(np.sum(energy)) / (2 * len(_COMPASS)), 1e-6)
 
 
-def air_by_hour(season: Season, until: dt.date) -> Floats:
-    """Usual warmth (24,) [degC] of each hour over the last month, or that of a typical day where there are no readings."""
-    if season.weather is None:
-        return typical_air()
-    try:
-        return mean_air_by_hour(season.weather, until - dt.timedelta(days=AIR_DAYS), until)
-    except TooFewData:
-        return typical_air()
+_COMPASS = tuple(22.5 * step for step in range(8))
+
+
+def row_clock(season: Season, block: Block, row: int, date: dt.date) -> SunClock:
+    """The sun on each face of a row over one day, in its middle, with the shade of the next row and of tall edges."""
+    frame = season.estate.frame
+    track = track_of(season, block.name, date, date)
+    middle = block.rows.line_m(row).mean(axis=0, keepdims=True)
+    seen = horizons(middle, season.edges, block.wall.fruit_m, Lie(block.slope_deg, block.aspect_deg))
+    light = edge_light(track, seen, frame.convergence_deg)[0] if seen else 1.0
+    bearing = float(row_bearings_deg(block.rows)[row])
+    lie = Lie(block.slope_deg, block.aspect_deg + frame.convergence_deg)
+    return sun_clock(track, bearing, block.training, neighbour_of(block), lie, frame.convergence_deg, light)

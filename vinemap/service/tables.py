@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import shapely
 
-from vinemap.canopy.air import typical_air
+from vinemap.canopy.air import expected_air
 from vinemap.canopy.choose import choose_faces
 from vinemap.canopy.faces import face_sun, faces_of
 from vinemap.errors import InputError, Problem
@@ -239,7 +239,8 @@ def faces_table(
         raise InputError(f"Harvest {last} lies more than a year after {date}.", "Give the date of the next harvest.")
     offset = float(round(lon_deg / 15.0))
     faces = faces_of(bearing_deg, WALL)
-    sun = [face_sun(face.normal_true_deg, lat_deg, lon_deg, date, last, offset, typical_air()) for face in faces]
+    air = expected_air([], lat_deg, date, last).degc
+    sun = [face_sun(face.normal_true_deg, lat_deg, lon_deg, date, last, offset, air) for face in faces]
     choice = choose_faces(bearing_deg, WALL, sun, None)
     lines: list[tuple[str, ...]] = [
         ("face", "order", "sun_hours", "energy_kwh_m2", "morning_kwh_m2", "late_kwh_m2", "hot_sun_kwh_m2", "why")

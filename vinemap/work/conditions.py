@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from vinemap.canopy.choose import FaceChoice
 from vinemap.canopy.openness import closedness, growth_factor
-from vinemap.columns import Floats, Ints
+from vinemap.columns import Floats, Ints, nothing
 from vinemap.ground.block import Block, Vines
 from vinemap.vineclock.cover import cover_left
 from vinemap.vineclock.stage import BUDBREAK_DAYS, VERAISON_DAYS, fruit_window, opening_helps
@@ -73,15 +73,24 @@ class PressureNow:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RowFaces:
-    """Faces of a block's rows: ``choices`` and, for each row (rows,), the index of its own; growth factor (rows,)."""
+    """Faces of a block's rows: ``choices`` and, for each row (rows,), the index of its own; growth factor (rows,).
+
+    ``of_span``, ``span_growth``: (spans,) the same where tall edges make a difference within a row; else empty.
+    """
 
     choices: tuple[FaceChoice, ...]
     of_row: Ints
     growth: Floats
+    of_span: Ints = field(default_factory=nothing)
+    span_growth: Floats = field(default_factory=nothing)
 
     def choice(self, row: int) -> FaceChoice:
         """The choice of one row."""
         return self.choices[int(self.of_row[row])]
+
+    def growth_at(self, row: Ints) -> Floats:
+        """Growth factor (spans,) of spans, each in its row (spans,)."""
+        return self.span_growth if len(self.span_growth) else np.asarray(self.growth[row], np.float64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -214,7 +223,7 @@ def block_day(
     variety = span_variety(block, site.vines, spans)
     row = spans.row
     bare = (1.0 - assumptions.spray_effect * cover[:days, row]) * (1.0 - assumptions.opening_effect * opened[:, row])
-    take = bare * variety * faces.growth[row]
+    take = bare * variety * faces.growth_at(row)
     drivers = Drivers(
         growth=Growth(assumptions.growth_per_day * pressure.index / 100.0 * window, take, assumptions.spread_share),
         opened=opened[:, row],
