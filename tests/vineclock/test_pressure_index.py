@@ -12,7 +12,8 @@ from weather_hours import BUDBREAK, DAY_A, DAY_B, DAY_C, DAY_D, degc, station
 from vinemap.errors import InputError, TooFewData
 from vinemap.units import degc_from_degf
 from vinemap.vineclock.days import split_days
-from vinemap.vineclock.pressure import class_codes, explain, pressure, risk_index
+from vinemap.vineclock.pressure import class_codes, pressure, risk_index
+from vinemap.vineclock.story import explain
 from vinemap.vineclock.weather import Weather
 
 
@@ -288,7 +289,8 @@ def test_the_reason_can_be_read():
     assert result.index.tolist() == [20, 40, 60, 80, 100, 90]
     assert explain(result, BUDBREAK + dt.timedelta(days=3)) == (
         "9 h unbroken between 70 and 85 °F (21 and 29 °C), from 10:00 to 19:00: enough. Highest 83 °F (28.3 °C). "
-        "60 + 20 = 80. High: about one generation in 5 days."
+        "60 + 20 = 80. High: about one generation in 5 days. "
+        "Infection is assumed since 1 April, because rain was not read then."
     )
     last = explain(result, BUDBREAK + dt.timedelta(days=5))
     assert "4 h unbroken" in last

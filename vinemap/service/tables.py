@@ -23,7 +23,8 @@ from vinemap.service.answers import BlockRead, Ranking
 from vinemap.service.stage_facts import next_harvest
 from vinemap.service.why import face_words, why_row
 from vinemap.surface.field import Field
-from vinemap.vineclock.pressure import CLASS_WORDS, explain, pressure
+from vinemap.vineclock.pressure import CLASS_WORDS, pressure
+from vinemap.vineclock.story import explain
 
 SHARE_COLUMNS, LOGIT_COLUMNS = ("incidence", "low", "high", "chance_above"), ("logit_mean", "logit_sd")
 FIELD_COLUMNS = (*SHARE_COLUMNS, "certainty", *LOGIT_COLUMNS)
