@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from vinemap.canopy.air import typical_air
 from vinemap.canopy.choose import choose_faces
 from vinemap.canopy.faces import FaceSun, face_sun, faces_of
-from vinemap.canopy.openness import closedness, growth_factor
+from vinemap.canopy.openness import growth_factor
 from vinemap.canopy.wind import along_share, wind_rose, windward
 from vinemap.errors import InputError, TooFewData
 from vinemap.ground.block import FREE, WALL
@@ -176,12 +176,6 @@ def test_a_free_standing_vine_meets_the_wind_with_its_next_face():
 def test_each_face_needs_its_sun():
     with pytest.raises(InputError, match="its own sun"):
         choose_faces(0.0, WALL, [sun(90, 1.0)], None)
-
-
-def test_leaves_close_again():
-    assert closedness([0, 14, 28, 90]).tolist() == [0, 0.5, 1, 1]
-    assert closedness([7, 7, 7], [0, 0.5, 1]).tolist() == pytest.approx([1 / 6, 0.25, 0.5])
-    assert closedness([np.nan, np.inf, -3]).tolist() == [1, 1, 1]
 
 
 def test_mildew_grows_faster_in_shade_and_shelter():

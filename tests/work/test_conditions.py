@@ -145,11 +145,11 @@ def test_sun_slows_growth_more_than_wind():
 
 
 def test_a_recent_opening_slows_growth_and_leaves_less_for_the_next(site):
-    """A usual vine closes in 28 days: 7 days after a pass three quarters of its effect are left, of a new one all."""
+    """A usual vine closes in 300 degree days: 7 days of 11 after a pass 223 parts of 300 are left, of a new one all."""
     done = Pass(DAY - dt.timedelta(days=7), "Home", ("1",), "F", "east", 4, 1.0)
     day = day_of(site, passes=[done])
     inside, outside = site.spans.row == 0, site.spans.row == 3
-    assert day.drivers.opened[0, inside] == pytest.approx(np.full(inside.sum(), 0.75))
+    assert day.drivers.opened[0, inside] == pytest.approx(np.full(inside.sum(), 223 / 300))
     assert day.drivers.opened[:, outside].max() == 0.0
     assert day.drivers.new_open[0] == 1.0
     assert day.drivers.new_open[14] == pytest.approx(0.5)

@@ -1,4 +1,4 @@
-"""How closed the leaves are again after a pass, and how much faster mildew grows where it is shaded and still."""
+"""How closed the leaves are, how they close again, and how much faster mildew grows where it is shaded and still."""
 
 from __future__ import annotations
 
@@ -8,17 +8,34 @@ import numpy.typing as npt
 from vinemap.columns import Floats
 
 SUN_SWING, WIND_SWING = 0.23, 0.07
+CLOSING_DEGREE_DAYS = 300.0
+OPEN_LAYERS, CLOSED_LAYERS = 1.5, 3.0
+CLOSED_BY_LIGHT = (np.nan, 0.0, 0.5, 1.0)
+"""How closed leaves are by what a scout saw through them: not noted, daylight, some, none (stated assumption)."""
 
 
-def closedness(days_since_pass: npt.ArrayLike, vigour: npt.ArrayLike = 0.5) -> Floats:
-    """How far the leaves have closed again (n,) 0 (just opened) .. 1 (closed), for days since the pass (n,) [days].
+def regrowth(
+    degree_days: npt.ArrayLike, vigour: npt.ArrayLike = 0.5, closing_degree_days: float = CLOSING_DEGREE_DAYS
+) -> Floats:
+    """How much of what was open has closed again (n,) 0 .. 1, after ``degree_days`` (n,) [degC days above 10].
 
-    ``vigour`` (n,) 0..1: a weak vine closes in 42 days, a usual one in 28, a rank one in 14. NaN or infinite days: never
-    opened, 1; before the pass, 1. Source: stated assumption: laterals refill an opened fruit zone in about a month.
+    ``vigour`` (n,) 0..1: a usual vine closes within ``closing_degree_days`` [degC days], a weak one in one and a half times
+    as many, a rank one in half. NaN or infinite: 1.
+    Source: leaves appear in step with degree days above 10 degC, on main shoots about one in 25, on laterals one in 50 or so
+    (from memory, Schultz 1992; Lebon et al. 2004); six such leaves to close an opening, and vigour:
+    stated assumptions.
     """
-    days, vigour = np.broadcast_arrays(np.asarray(days_since_pass, np.float64), np.asarray(vigour, np.float64))
-    full = 42.0 - 28.0 * np.clip(vigour, 0.0, 1.0)
-    return np.asarray(np.where(days >= 0, np.minimum(days / full, 1.0), 1.0), np.float64)
+    warmth, vigour = np.broadcast_arrays(np.asarray(degree_days, np.float64), np.asarray(vigour, np.float64))
+    full = closing_degree_days * (1.5 - np.clip(vigour, 0.0, 1.0))
+    return np.asarray(np.where(np.isnan(warmth), 1.0, np.clip(warmth / full, 0.0, 1.0)), np.float64)
+
+
+def closed_by_layers(layers: npt.ArrayLike) -> Floats:
+    """How closed leaves of so many ``layers`` (n,) are (n,) 0 (open) .. 1 (closed).
+
+    Source: 1.0 to 1.5 layers are the aim (Smart & Robinson 1991, Sunlight into Wine); closed from 3 on, stated assumption.
+    """
+    return np.asarray(np.clip((np.asarray(layers, np.float64) - OPEN_LAYERS) / (CLOSED_LAYERS - OPEN_LAYERS), 0.0, 1.0))
 
 
 def growth_factor(sun_frac: npt.ArrayLike, wind_frac: npt.ArrayLike) -> Floats:

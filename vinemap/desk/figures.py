@@ -38,6 +38,7 @@ WORDS = {
     "sprayer_row_minutes": ("minutes of the sprayer into a row and out", 0.0, 60.0),
     "last_spray_days": ("days without spray before harvest", 0.0, 120.0),
     "fruit_resists_days": ("days from bloom until berries resist", 10.0, 60.0),
+    "closing_degree_days": ("degree days until an opening has closed", 50.0, 2000.0),
 }
 """Each figure in words, with the least and the most it can be."""
 

@@ -33,6 +33,7 @@ from vinemap.surface.pattern import WEAK, Habit
 from vinemap.surface.spans import GroupDraws, GroupIncidence, draw_groups, incidence_of, merged
 from vinemap.work.conditions import BlockDay, Outlook, RowFaces, Site, block_day
 from vinemap.work.gains import Shares, gains, only_where
+from vinemap.work.leaves import looks_of, warmth_of
 from vinemap.work.ranking import OPEN, SPRAY, BlockGain, RowWork, ranked
 from vinemap.work.spans import Spans, spans_of
 
@@ -192,6 +193,9 @@ def _ranking_key(season: Season, scouted: Round) -> tuple[Any, ...]:
         season.edges,
         season.rules,
         season.assumptions,
+        season.rods,
+        # and of the others what was seen through the vines
+        tuple(each for each in season.rounds if each.stops.light.any()),
     )
     return ("ranking", scouted, season.estate, *parts)
 
@@ -264,7 +268,14 @@ def rank_rows(
         assert read.by_span is not None
         days[name] = block_day(
             Site(read.block, read.vines, read.spans, faces[name]),
-            Outlook(date, stages[name], pressure_on(facts, date), rain),
+            Outlook(
+                date,
+                stages[name],
+                pressure_on(facts, date),
+                rain,
+                warmth_of(facts.days),
+                looks_of(read.block, season.rounds, season.rods, date),
+            ),
             season.passes,
             season.sprays,
             assumptions,

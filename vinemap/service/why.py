@@ -60,7 +60,7 @@ def _season_facts(work: RowWork, day: BlockDay, living: Ints) -> tuple[Fact, ...
         Fact("cover left of that spray", percent(float(day.cover[row]))),
     ]
     if work.work == OPEN:
-        facts.append(Fact("leaves closed again", percent(float(day.closed[row]))))
+        facts.append(Fact("leaves closed", f"{percent(float(day.leaves.closed[row]))}, {day.leaves.words(row)}"))
         facts.append(Fact("effect of opening at this stage", percent(day.timing)))
     return tuple(facts)
 

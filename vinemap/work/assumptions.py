@@ -32,6 +32,7 @@ class Assumptions:
     sprayer_row_minutes: float = 2.0
     last_spray_days: float = 30.0
     fruit_resists_days: float = 28.0
+    closing_degree_days: float = 300.0
 
 
 SOURCES = {
@@ -57,4 +58,6 @@ SOURCES = {
     "last_spray_days": "buyers usually ask that sulfur stops 30 to 60 days before harvest (common practice); "
     "the label may ask more",
     "fruit_resists_days": "berries are nearly immune about four weeks after bloom (Ficke et al. 2003)",
+    "closing_degree_days": "leaves of laterals appear about one in 50 degree days above 10 °C (from memory, Schultz 1992; "
+    "Lebon et al. 2004); six of them close an opening, stated assumption",
 }

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from vinemap.canopy.choose import FaceChoice
-from vinemap.canopy.openness import closedness, growth_factor
+from vinemap.canopy.openness import growth_factor, regrowth
 from vinemap.columns import Floats, Ints, nothing
 from vinemap.ground.block import Block, Vines
 from vinemap.vineclock.cover import cover_left
@@ -17,6 +17,7 @@ from vinemap.work.assumptions import Assumptions
 from vinemap.work.diary import OPENINGS, Pass, Spray
 from vinemap.work.epidemic import Growth
 from vinemap.work.gains import Drivers
+from vinemap.work.leaves import NO_WARMTH, Look, RowLeaves, Warmth, row_leaves
 from vinemap.work.materials import cover_days, material_named, preharvest_days, reentry_hours
 from vinemap.work.spans import Spans
 from vinemap.work.varieties import take_of
@@ -98,7 +99,7 @@ class BlockDay:
     """What stands behind the figures of a block on a date; columns are (rows,).
 
     ``window``: fruit window today; ``horizon``: the day the sum ends; ``timing``: what opening still does, 0..1;
-    ``days_since_pass``, ``days_since_spray``: NaN where none was made; ``cover``: left today, 0..1; ``closed``: 0..1;
+    ``days_since_pass``, ``days_since_spray``: NaN where none was made; ``cover``: left today, 0..1; ``leaves``: how closed;
     ``growth``: sun and wind on the row; ``variety``: (spans,) growth by variety.
     """
 
@@ -111,7 +112,7 @@ class BlockDay:
     days_since_pass: Floats
     days_since_spray: Floats
     cover: Floats
-    closed: Floats
+    leaves: RowLeaves
     growth: Floats
     variety: Floats
     drivers: Drivers
@@ -188,12 +189,16 @@ class Site:
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
-    """A date, the block's stage, the pressure then, and the rain [mm] from each spray's date until then."""
+    """A date, the block's stage, the pressure then, and the rain [mm] from each spray's date until then; warmth of its days,
+    and what was seen through the block's rows.
+    """
 
     date: dt.date
     stage: Stage
     pressure: PressureNow
     rain_since_mm: dict[dt.date, float]
+    warmth: Warmth = NO_WARMTH
+    looks: tuple[Look, ...] = ()
 
 
 def block_day(
@@ -218,8 +223,9 @@ def block_day(
     passed = days_since_pass(block, passes, date)
     last = last_sprays(block, sprays, date)
     cover = _cover_path(last, date, max(days, 1), pressure.code, outlook.rain_since_mm)
-    closed = closedness(passed, block.vigour)
-    opened, new_open = _openness_paths(passed, since_bloom, days, block.vigour)
+    leaves = row_leaves(block, passed, outlook.looks, date, outlook.warmth, assumptions.closing_degree_days)
+    grown = regrowth(outlook.warmth.a_day(date) * np.arange(days), block.vigour, assumptions.closing_degree_days)
+    opened, new_open = _openness_paths(leaves, passed, since_bloom, grown)
     variety = span_variety(block, site.vines, spans)
     row = spans.row
     bare = (1.0 - assumptions.spray_effect * cover[:days, row]) * (1.0 - assumptions.opening_effect * opened[:, row])
@@ -242,23 +248,22 @@ def block_day(
         days_since_pass=passed,
         days_since_spray=np.array([np.nan if each is None else (date - each.end.date()).days for each in last]),
         cover=cover[0],
-        closed=closed,
+        leaves=leaves,
         growth=faces.growth,
         variety=variety,
         drivers=drivers,
     )
 
 
-def _openness_paths(passed: Floats, since_bloom: float, days: int, vigour: float) -> tuple[Floats, Floats]:
-    """What the last opening still does (days, rows) and what one made today would do (days,), 0..1.
+def _openness_paths(leaves: RowLeaves, passed: Floats, since_bloom: float, grown: Floats) -> tuple[Floats, Floats]:
+    """What is still open (days, rows) and what an opening made today would do (days,), 0..1; ``grown`` (days,): regrowth.
 
-    Each has the effect of its own stage, and fades as the leaves close again (both as in the canopy's rules).
+    Each has the effect of its own stage: of the day of the last opening, or of the day when a row was seen to be open.
     """
-    ahead = np.arange(days, dtype=np.float64)
-    then = np.nan_to_num(opening_helps(since_bloom - passed), nan=1.0)
-    opened = (1.0 - closedness(passed[None, :] + ahead[:, None], vigour)) * then
+    then = np.nan_to_num(opening_helps(since_bloom - np.where(np.isnan(passed), leaves.days, passed)), nan=1.0)
+    opened = np.maximum(1.0 - leaves.closed[None, :] - grown[:, None], 0.0) * then
     now = 1.0 if np.isnan(since_bloom) else float(opening_helps(since_bloom))
-    return opened, (1.0 - closedness(ahead, vigour)) * now
+    return opened, (1.0 - grown) * now
 
 
 def _days_ahead(date: dt.date, stage: Stage, colour_days: float) -> int:
