@@ -153,7 +153,7 @@ def test_a_recent_opening_slows_growth_and_leaves_less_for_the_next(site):
     assert day.drivers.opened[:, outside].max() == 0.0
     assert day.drivers.new_open[0] == 1.0
     assert day.drivers.new_open[14] == pytest.approx(1 - 14 * 11 / 300)
-    assert day.drivers.growth.take[0, inside] == pytest.approx(day.drivers.growth.take[0, outside] * (1 - 0.5 * 0.75))
+    assert day.drivers.growth.take[0, inside] == pytest.approx(day.drivers.growth.take[0, outside] * (1 - 0.5 * 223 / 300))
 
 
 def test_an_opening_fades_as_the_leaves_close(site):
