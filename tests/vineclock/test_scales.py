@@ -1,5 +1,8 @@
 """Stages in three scales. Numbers: Lorenz et al. 1995 (BBCH), Coombe 1995 (modified E-L), Eichhorn & Lorenz 1977."""
 
+import datetime as dt
+
+import numpy as np
 import pytest
 
 from vinemap.errors import InputError
@@ -9,6 +12,7 @@ from vinemap.vineclock.scales import (
     MODIFIED,
     ORIGINAL,
     event_of,
+    modified_by_day,
     modified_of,
     modified_on,
     stage_text,
@@ -76,3 +80,23 @@ def test_usual_days_and_back():
         assert modified_on(usual_days(each.modified)) == pytest.approx(each.modified)
     assert event_of(27.9).name == "fruit set"
     assert event_of(1) is None
+
+
+def test_stages_by_day_pass_through_what_is_known():
+    budbreak, bloom, colour = dt.date(2031, 4, 13), dt.date(2031, 5, 28), dt.date(2031, 8, 10)
+    days = np.arange(budbreak.toordinal() - 100, colour.toordinal() + 200)
+    found = modified_by_day([(4, budbreak), (23, bloom), (35, colour)], days)
+    for number, date in ((4, budbreak), (23, bloom), (35, colour)):
+        assert found[date.toordinal() - days[0]] == pytest.approx(number)
+    assert (np.diff(found) >= 0).all()
+    assert (found[0], found[-1]) == (1.0, 47.0)
+    # only bloom known: as usual, eight days to fruit set
+    alone = modified_by_day([(23, bloom)], bloom.toordinal() + np.array([8, 63]))
+    assert alone.tolist() == pytest.approx([27.0, 35.0])
+
+
+def test_of_stages_that_contradict_each_other_the_first_counts():
+    bloom = dt.date(2031, 5, 28)
+    odd = [(23, bloom), (27, bloom - dt.timedelta(days=9)), (31, bloom + dt.timedelta(days=18))]
+    days = bloom.toordinal() + np.array([-9, 0, 18])
+    assert modified_by_day(odd, days).tolist() == modified_by_day([odd[0], odd[2]], days).tolist()

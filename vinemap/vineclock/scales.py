@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
+from vinemap.columns import Floats
 from vinemap.errors import InputError
 
 BBCH, MODIFIED, ORIGINAL = "BBCH", "modified E-L", "E-L 1977"
@@ -125,3 +129,23 @@ def trap_words(scale: str, number: int) -> str:
         "In the scale of 1977 bunches begin to close at 33, in the modified one at 32; there 33 is hard and green berries. "
         "Write “E-L 1977 33” if that is meant."
     )
+
+
+def modified_by_day(known: Sequence[tuple[int, dt.date]], ordinal: npt.ArrayLike) -> Floats:
+    """The number in the modified E-L scale on each day (n,) [ordinal], from the dates of some numbers; at least one.
+
+    Between two of them, and beyond, stages follow each other as they usually do. Of those that contradict each other the
+    earlier in ``known`` counts. Source: usual days from memory.
+    """
+    kept: list[tuple[int, int]] = []
+    for number, date in known:
+        day = date.toordinal()
+        if all((number - other) * (day - then) > 0 for other, then in kept):
+            kept.append((number, day))
+    kept.sort()
+    at = np.array([day for _, day in kept], np.float64)
+    usual = np.array([usual_days(number) for number, _ in kept])
+    days = np.asarray(ordinal, np.float64)
+    inside = np.interp(days, at, usual)
+    beyond = np.minimum(days - at[0], 0.0) + np.maximum(days - at[-1], 0.0)
+    return np.asarray(np.interp(inside + beyond, _DAYS, _MODIFIED, left=1.0), np.float64)
