@@ -1,7 +1,6 @@
 """The risk index, against days worked by hand from the rules of Gubler et al. 1999."""
 
 import datetime as dt
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -62,48 +61,6 @@ def test_index_is_a_multiple_of_ten_within_bounds(days):
     started = np.flatnonzero(index == 60)
     if len(started):
         assert (step[started[0] :] >= -10).all()
-
-
-def naive_index(tenths_degc, hours_a_day=24):
-    """The rules again, on whole tenths of a degree and plain loops, sharing nothing with the program."""
-    index, streak, started, out = 0, 0, False, []
-    for first in range(0, len(tenths_degc), hours_a_day):
-        run = best = 0
-        hot = False
-        for tenth in tenths_degc[first : first + hours_a_day]:
-            run = run + 1 if 211 <= tenth <= 294 else 0
-            best = max(best, run)
-            hot = hot or tenth >= 350
-        if not started:
-            streak = streak + 1 if best >= 6 else 0
-            index = 20 * streak
-            started = streak == 3
-        elif best < 6:
-            index = max(0, index - 10)
-        else:
-            index = min(100, index + (10 if hot else 20))
-        out.append(index)
-    return out
-
-
-def measured_year():
-    """Hourly temperature [tenths of degC] of a measured year (Greensboro, North Carolina; data shipped with pvlib)."""
-    import pvlib
-
-    path = Path(pvlib.__file__).parent / "data" / "723170TYA.CSV"
-    lines = path.read_text().splitlines()
-    column = lines[1].split(",").index("Dry-bulb (C)")
-    return [round(float(line.split(",")[column]) * 10) for line in lines[2:]]
-
-
-def test_a_measured_year_agrees_with_a_plain_second_reading_of_the_rules():
-    tenths = measured_year()
-    assert len(tenths) == 8760
-    result = pressure(station([tenth / 10 for tenth in tenths], dt.date(2025, 1, 1)), None)
-    expected = naive_index(tenths)
-    assert result.index.tolist() == expected
-    assert result.low.tolist() == result.high.tolist() == expected
-    assert {0, 10, 50, 100} <= set(expected)  # the year visits the whole scale
 
 
 def test_counting_begins_at_budbreak():

@@ -264,12 +264,14 @@ def _on(ordinal: np.int32) -> str:
 
 def _words_of_progress(pressure: Pressure, infected: dt.date, low: float, high: float) -> str:
     shows, is_ahead = shows_from(pressure.days, pressure.generations, infected)
-    share = f"{low:.0%}" if high - low < 0.005 else f"{low:.0%} to {high:.0%}"
+    # rounded down: 99.7 % is not there yet
+    least, most = int(low * 100 + 1e-9), int(high * 100 + 1e-9)
+    share = f"{least} %" if least == most else f"{least} to {most} %"
     if low >= 1.0:
         return f"The infection of {date_words(infected)} bears spores from today: look for it."
     when = "would not show at this warmth" if shows is None else f"would show from about {date_words(shows)}"
     more = ", if the last week’s warmth goes on" if is_ahead and shows is not None else ""
-    return f"The infection of {date_words(infected)} {when}{more}: {share} of the way.".replace("%", " %")
+    return f"The infection of {date_words(infected)} {when}{more}: {share} of the way."
 
 
 def _clock(hours: float) -> str:
