@@ -277,6 +277,7 @@ PARTS = {
     "ledger_table.py": "In the ledger",
     "strip.py": "In the season strip",
     "paper_view.py": "On paper",
+    "weather_view.py": "On the page of the pressure",
 }
 
 

@@ -28,7 +28,7 @@ from vinemap.service.bring_in import bring_in
 from vinemap.service.columns_in import columns_to_ask
 from vinemap.service.matched import Agreed, proposals
 from vinemap.service.repair import Offer, Outcome, bring_in_agreed, made_of
-from vinemap.service.report import NOTHING_CAME, Report, counted
+from vinemap.service.report import Report, counted
 from vinemap.service.report_text import report_text
 from vinemap.service.systems import without_system
 from vinemap.sheets.marks import Page
@@ -52,7 +52,7 @@ def _left_out(problems: Sequence[Problem]) -> str:
     """What was left out, the first few in full."""
     first = " ".join(str(problem) for problem in problems[:4])
     more = f" And {len(problems) - 4} more." if len(problems) > 4 else ""
-    return f"Left out, {len(problems)}: {first}{more}"
+    return f"Left out, {len(problems)}: {first}{more} The rest came in."
 
 
 def _noted(notes: Sequence[str]) -> str:
@@ -65,12 +65,9 @@ def _noted(notes: Sequence[str]) -> str:
 def _said(outcome: Outcome) -> str:
     """What was mended, what was left out and how it was read, the first few in full; "" where there is nothing to say."""
     mended = f"Mended: {len(outcome.mended)}." if outcome.mended else ""
-    report = outcome.report
-    nothing = NOTHING_CAME if report.has_nothing_new else ""
-    left_out = _left_out(report.problems) if report.problems else ""
-    rest = "The rest came in." if left_out and not nothing else ""
-    noted = _noted(report.notes) if report.notes else ""
-    return " ".join(filter(None, (nothing, mended, left_out, rest, noted)))
+    left_out = _left_out(outcome.report.problems) if outcome.report.problems else ""
+    noted = _noted(outcome.report.notes) if outcome.report.notes else ""
+    return " ".join(filter(None, (mended, left_out, noted)))
 
 
 def _ending(name: str, ending: str) -> Path | None:
@@ -268,7 +265,10 @@ class Asking:
             window.try_to(lambda: window.book.apply("figures", lambda season: with_assumptions(season, changed)))
 
     def save_pdf(self) -> None:
-        """Save all pages as one PDF."""
+        """Save all pages as one PDF; or the page of the weather, where it is looked at."""
+        if self._window.weather.is_shown:
+            self._window.weather.save_pdf()
+            return
         window, pages = self._window, self._pages()
         if not pages:
             return
@@ -306,6 +306,9 @@ class Asking:
     def _pages(self) -> tuple[Page, ...]:
         """The sheets of what is looked at now; where there are none yet the ledger says why."""
         window = self._window
+        weather = window.weather.sheet()
+        if weather is not None:
+            return (weather,)
         if window.state.step != "Paper":
             window.go_to("Paper")
         if window.steps.missing(window.book.season, window.state) is not None:

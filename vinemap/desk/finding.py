@@ -14,6 +14,7 @@ from vinemap.desk.ground_hand import GroundHand
 from vinemap.desk.head import STEPS
 from vinemap.desk.typed_edits import TypedEdits
 from vinemap.service.how_good import TITLE
+from vinemap.service.weather_page import TITLE as WHY
 from vinemap.work.varieties import plain_name
 
 if TYPE_CHECKING:
@@ -58,6 +59,7 @@ class Finding:
             "two rounds side by side": window._on_beside_key,
             "one sheet": window.close_beside,
             TITLE: window.how_good.turn,
+            WHY: window.weather.turn,
             "all blocks": lambda: window.pick_block(""),
         }
         self._proposals = QStringListModel(window)
@@ -77,7 +79,7 @@ class Finding:
 
     def show(self) -> None:
         """Bring what stands at the foot of the ledger in line with the step."""
-        self.giving.verb.setVisible(self._window.state.step == "Ground")
+        self.giving.verb.setVisible(self._window.state.step == "Ground" and self._window.state.why_day is None)
         self.hand.show()
 
     def _leave(self) -> None:

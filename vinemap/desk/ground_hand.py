@@ -76,7 +76,7 @@ class GroundHand(QObject):
         if self.is_on:
             self.end()
             return
-        if window.state.step != "Ground":
+        if window.state.step != "Ground" or window.state.why_day is not None:
             window.go_to("Ground")
         self.is_on, self.said = True, ""
         window.canvas.holds_view, window.canvas.draw_over = True, self.draw
@@ -100,13 +100,14 @@ class GroundHand(QObject):
     def show(self) -> None:
         """Bring handles and verbs in line with the season, after the rest of the window."""
         state = self._window.state
-        if self.is_on and (state.step != "Ground" or state.beside is not None):
+        is_here = state.step == "Ground" and state.why_day is None
+        if self.is_on and (not is_here or state.beside is not None):
             self.end()
             return
-        self.verb.setVisible(state.step == "Ground")
+        self.verb.setVisible(is_here)
         block, row = self.block, self.row
         is_bare = block is not None and not len(block.rows)
-        self.rows_verb.setVisible(state.step == "Ground" and (self.is_on or is_bare))
+        self.rows_verb.setVisible(is_here and (self.is_on or is_bare))
         self.verb.set_words(END if self.is_on else PUT_RIGHT)
         self.more.setVisible(self.is_on)
         self._window.ledger.set_has_facts(not self.is_on)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,8 +21,8 @@ GAIN_CLASSES = 5
 
 @dataclass(frozen=True, slots=True)
 class DeskState:
-    """What the manager looks at: step, block ("" for all), round, round beside it, threshold, work, the chosen row, and
-    whether on Read the page of how good the map is stands in its place."""
+    """What the manager looks at: step, block ("" for all), round, round beside it, threshold, work, the chosen row,
+    whether on Read the page of how good the map is stands in its place, and the day whose pressure is asked why."""
 
     step: str = "Read"
     block: str = ""
@@ -31,6 +32,7 @@ class DeskState:
     work: str = OPEN
     chosen: tuple[str, int] | None = None
     is_how_good: bool = False
+    why_day: dt.date | None = None
 
 
 def still_there(state: DeskState, season: Season, round_instead: int | None) -> DeskState:

@@ -26,6 +26,7 @@ from vinemap.desk.style import palette, style_sheet
 from vinemap.desk.type import set_ground
 from vinemap.desk.underlay_keeper import UnderlayKeeper
 from vinemap.desk.verbs import Verb
+from vinemap.desk.weather_view import WeatherWhy
 from vinemap.errors import VinemapError
 from vinemap.season.edits import with_assumptions
 from vinemap.season.value import Season
@@ -117,7 +118,7 @@ class Window(QWidget):
         page.addWidget(self.strip)
 
     def _connect(self) -> None:
-        self.how_good = HowGood(self)
+        self.how_good, self.weather = HowGood(self), WeatherWhy(self)
         self.finding = Finding(self)
         self.head.stepped.connect(self.go_to)
         self.head.asked.connect(self.finding.ask)
@@ -168,7 +169,7 @@ class Window(QWidget):
 
     def go_to(self, step: str) -> None:
         """Go to a step of the week."""
-        self.look(step=step, beside=self.state.beside if step == "Read" else None, is_how_good=False)
+        self.look(step=step, beside=self.state.beside if step == "Read" else None, is_how_good=False, why_day=None)
 
     def pick_round(self, number: int) -> None:
         """Look at another round."""
@@ -178,7 +179,7 @@ class Window(QWidget):
     def pick_beside(self, number: int) -> None:
         """Put a second round beside the first."""
         if number != self.state.round:
-            self.look(step="Read", beside=number, is_how_good=False)
+            self.look(step="Read", beside=number, is_how_good=False, why_day=None)
 
     def pick_block(self, name: str) -> None:
         """Make the ledger about a block, and fit it into the sheet; "" for all."""
@@ -217,6 +218,7 @@ class Window(QWidget):
             self.bridge.jobs.start("answer", *missing)
         self._show_ledger(season)
         self.how_good.show()
+        self.weather.show()
 
     def _show_sheets(self, season: Season) -> None:
         state = self.state

@@ -42,21 +42,12 @@ def rows_of(features: Sequence[Feature]) -> tuple[list[RowDraft], list[Problem]]
 
 def _row(feature: Feature) -> RowDraft:
     entry = feature.entry
+    vines = entry.whole("vines", 1, MOST_VINES_IN_ROW) if entry.text("vines") else None
     return RowDraft(
         entry,
         block_name(entry),
-        row_label(entry),
+        without_slash("row", entry.needed("row")),
         feature.parts[0],
         spacing_m(entry, "vine_spacing_m"),
-        vine_count(entry),
+        vines,
     )
-
-
-def row_label(entry: Entry) -> str:
-    """The label of a row. Raises Refused."""
-    return without_slash("row", entry.needed("row"))
-
-
-def vine_count(entry: Entry) -> int | None:
-    """How many vine places a row has, None where it is not told. Raises Refused."""
-    return entry.whole("vines", 1, MOST_VINES_IN_ROW) if entry.text("vines") else None

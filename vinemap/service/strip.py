@@ -13,7 +13,7 @@ from vinemap.season.value import Season
 from vinemap.service.ledger import percent
 from vinemap.service.stage_facts import stage_of
 from vinemap.service.weather_facts import WeatherFacts
-from vinemap.vineclock.pressure import CLASS_WORDS, Pressure
+from vinemap.vineclock.pressure import BEFORE, CLASS_WORDS, Pressure
 from vinemap.vineclock.stage import date_words, fruit_window
 from vinemap.vineclock.weather import CLIMATE, ESTIMATED, FORECAST, READ, Weather
 from vinemap.work.conditions import Stage
@@ -154,8 +154,8 @@ def make_strip(
         high=high,
         is_hot=is_hot,
         origin=codes,
-        events=marks[0],
-        stages=marks[1],
+        events=tuple(mark for mark in marks[0] if first <= mark.date <= last),
+        stages=tuple(mark for mark in marks[1] if first <= mark.date <= last),
         window=window,
         window_words=words,
     )
@@ -173,7 +173,7 @@ def _season_s_own(
     own = (pressure.date >= first.toordinal()) & (pressure.date <= year_start.toordinal() + MOST_DAYS)
     codes = origin if origin is not None else np.zeros(len(pressure), np.int8)
     index, low, high = (column[own] for column in (pressure.index, pressure.low, pressure.high))
-    return pressure.date[own], index, low, high, pressure.days.is_hot[own], codes[own]
+    return pressure.date[own], index, low, high, pressure.is_heat[own], codes[own]
 
 
 def _window(stage: Stage, resists_days: float, first: dt.date, span: int) -> tuple[Floats, str]:
@@ -205,8 +205,16 @@ def season_strip(season: Season, block: str, facts: WeatherFacts, now: dt.date) 
     day = _a_day_of(rounds + work, pressure, origin, season, now)
     stage = stage_of(season, block, facts.days, day)
     start = year_start(day, season.estate.frame.is_southern)
-    marks = (), stage_marks(season, block)
+    marks = infection_marks(pressure), stage_marks(season, block)
     return make_strip(rounds, work, pressure, stage, season.assumptions.fruit_resists_days, start, origin, marks)
+
+
+def infection_marks(pressure: Pressure | None) -> tuple[DayMark, ...]:
+    """Primary infections by the rule that the estate goes by."""
+    if pressure is None:
+        return ()
+    days = pressure.date[pressure.infections.is_event & (pressure.why != BEFORE)]
+    return tuple(DayMark(dt.date.fromordinal(int(day)), "primary infection") for day in days)
 
 
 def stage_marks(season: Season, block: str) -> tuple[DayMark, ...]:

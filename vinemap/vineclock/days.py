@@ -27,6 +27,7 @@ FAVOURABLE_HOURS = 6.0
 UNKNOWN_HOURS = 3.0
 """With more hours missing than this a mean or a sum of the day is not known (stated assumption)."""
 _ROUNDING_DEGC = 1e-6
+_WEEK = 7
 
 # 70 °F is 21.11 °C and a station that keeps tenths writes 21.1. Half a tenth is allowed at both edges: 21.1 and 70.0 °F
 # are in, 21.0 and 69.9 °F are out; 29.4 and 85.0 °F are in, 29.5 and 85.1 °F are out. 95 °F is 35.0 °C and needs none.
@@ -126,6 +127,20 @@ def _reach(slots: Slots, known_at: Seconds, known_degc: Floats) -> tuple[Floats,
         np.where(missing, np.minimum(low, high), slots.low_degc),
         np.where(missing, np.maximum(low, high), slots.high_degc),
     )
+
+
+def reach_of(days: Days, number: int) -> tuple[Floats, Floats]:
+    """Lowest and highest temperature (m,) [degC] that each step of a day can have had, from what was read for a week around.
+
+    Source: the readings; between them a stated assumption on how fast the air may warm or cool.
+    """
+    near = days.slots[max(number - _WEEK, 0) : number + _WEEK + 1]
+    known = [~np.isnan(each.temp_degc) for each in near]
+    at = np.concatenate([each.instants[which] for each, which in zip(near, known, strict=True)])
+    degc = np.concatenate([each.temp_degc[which] for each, which in zip(near, known, strict=True)])
+    if not len(at):
+        return days.slots[number].low_degc, days.slots[number].high_degc
+    return _reach(days.slots[number], at, degc)
 
 
 def _longest_run(inside: Bools) -> tuple[int, int]:

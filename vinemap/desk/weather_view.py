@@ -1,0 +1,175 @@
+"""The page "Why is the pressure what it is?": in the map's place, a day at a time, reached from the strip and by its key."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QPointF, QRectF, Qt, Signal
+from PySide6.QtGui import QColor, QKeyEvent, QKeySequence, QMouseEvent, QPainter, QPaintEvent, QPen, QShortcut
+from PySide6.QtWidgets import QHBoxLayout, QWidget
+
+from vinemap.desk.fonts import measure
+from vinemap.desk.painter import paint, write_pdf
+from vinemap.desk.verbs import Verb
+from vinemap.service.weather_page import NO_WEATHER, TITLE, day_to_show, weather_page, weather_plan
+from vinemap.sheets.fit import Box
+from vinemap.sheets.ink import Ink
+from vinemap.sheets.marks import Page as Sheet
+from vinemap.sheets.weather_sheet import WeatherPlan, day_at, weather_marks, weather_sheet
+
+if TYPE_CHECKING:
+    from vinemap.desk.window import Window
+
+KEY = "W"
+BACK, SAVE = "Back to the map", "Page as PDF"
+MARGIN, PAD_PX, PER_MM = 14, 18.0, 4.0
+"""Px around the sheet, px within it, and px for a millimetre: words as large as in the ledger."""
+
+
+class WeatherView(QWidget):
+    """The sheet with the days and the hours of one, laid out for the room there is; arrows go from day to day."""
+
+    stepped = Signal(int)
+    picked = Signal(object)
+
+    def __init__(self, ink: Ink, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._ink = ink
+        self.plan: WeatherPlan | None = None
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setAccessibleName(TITLE)
+
+    def show_plan(self, plan: WeatherPlan) -> None:
+        """Set what is shown."""
+        self.plan = plan
+        self.setAccessibleDescription(" ".join((plan.day_words, *plan.words)))
+        self.update()
+
+    def _sheet(self) -> tuple[QRectF, Box]:
+        """The sheet [px], and the room for marks on it [mm]."""
+        sheet = QRectF(self.rect()).adjusted(MARGIN, MARGIN, -MARGIN, -MARGIN)
+        width, height = ((each - 2 * PAD_PX) / PER_MM for each in (sheet.width(), sheet.height()))
+        return sheet, Box(0.0, 0.0, width, height)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        sheet, room = self._sheet()
+        painter.fillRect(sheet, QColor(self._ink.sheet))
+        painter.setPen(QPen(QColor(self._ink.focus if self.hasFocus() else self._ink.ink), 2.0 if self.hasFocus() else 1.0))
+        painter.drawRect(sheet)
+        if self.plan is None:
+            return
+        marks = weather_marks(self.plan, room, self._ink, measure)
+        painter.translate(sheet.left() + PAD_PX, sheet.top() + PAD_PX)
+        paint(Sheet(TITLE, room.width_mm, room.height_mm, tuple(marks)), painter, PER_MM)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        steps = {Qt.Key.Key_Left: -1, Qt.Key.Key_Right: 1, Qt.Key.Key_PageUp: -7, Qt.Key.Key_PageDown: 7}
+        key = Qt.Key(event.key())
+        if key in steps:
+            self.stepped.emit(steps[key])
+        else:
+            super().keyPressEvent(event)
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        sheet, room = self._sheet()
+        at: QPointF = (event.position() - sheet.topLeft() - QPointF(PAD_PX, PAD_PX)) / PER_MM
+        day = day_at(self.plan, room, at.x(), at.y()) if self.plan is not None else None
+        if self.plan is not None and day is not None:
+            self.picked.emit(self.plan.days[day])
+
+
+class WeatherWhy:
+    """Shows the page of a day, and says what it says in the ledger."""
+
+    def __init__(self, window: Window) -> None:
+        self._window = window
+        self.view = WeatherView(window.ink)
+        window.stack.addWidget(self.view)
+        self.back, self.save = Verb(BACK, window.ink), Verb(SAVE, window.ink)
+        line = QHBoxLayout()
+        line.addStretch(1)
+        for verb, slot in ((self.save, self.save_pdf), (self.back, self.turn)):
+            line.addWidget(verb)
+            verb.clicked.connect(slot)
+        window.ledger.above_foot.addLayout(line)
+        QShortcut(QKeySequence(KEY), window).activated.connect(self.turn)
+        self.view.stepped.connect(self._on_stepped)
+        self.view.picked.connect(self.ask)
+        window.strip.asked_why.connect(self.ask)
+
+    @property
+    def is_shown(self) -> bool:
+        """Whether the page stands in the map's place."""
+        return self._window.state.why_day is not None
+
+    def turn(self) -> None:
+        """Go to the page of the round in view, or of the last day; or back to the map."""
+        window = self._window
+        if self.is_shown:
+            window.look(why_day=None)
+            window.canvas.setFocus()
+            return
+        scouted = window.steps.round_of(window.book.season, window.state)
+        self.ask(scouted.date if scouted is not None else window.now().date())
+
+    def ask(self, date: dt.date) -> None:
+        """Ask why the pressure of a day is what it is; of the nearest that has weather."""
+        window = self._window
+        pressure = window.steps.answers.facts(window.book.season).pressure
+        if pressure is None or not len(pressure):
+            window.ledger.show_refusal(NO_WEATHER)
+            return
+        window.look(why_day=day_to_show(pressure, date), beside=None, is_how_good=False)
+        self.view.setFocus()
+
+    def _on_stepped(self, days: int) -> None:
+        date = self._window.state.why_day
+        if date is not None:
+            self.ask(date + dt.timedelta(days=days))
+
+    def show(self) -> None:
+        """Bring the page in line with the state, after the rest of the window."""
+        window, plan = self._window, self._plan()
+        for verb in (self.back, self.save):
+            verb.setVisible(plan is not None)
+        if plan is None:
+            if window.stack.currentWidget() is self.view:
+                # the sheet comes back at once, also where its answer is still being made
+                window.stack.setCurrentIndex(0)
+            return
+        pressure = window.steps.answers.facts(window.book.season).pressure
+        assert pressure is not None
+        assert window.state.why_day is not None
+        for control in (window.picker, window.threshold, window.kind, window.hours, window.how_good.verb, window.left_verb):
+            control.setVisible(False)
+        window.stack.setCurrentWidget(self.view)
+        self.view.show_plan(plan)
+        window.ledger.show_page(weather_page(pressure, window.book.season, window.state.why_day), None, None, None)
+
+    def _plan(self) -> WeatherPlan | None:
+        """What is shown, or None where the map is; a day that has no weather any more is its nearest."""
+        window = self._window
+        season, date = window.book.season, window.state.why_day
+        facts = window.steps.answers.facts(season)
+        if date is None or facts.pressure is None or not len(facts.pressure):
+            return None
+        date = day_to_show(facts.pressure, date)
+        place = window.state.block or season.estate.name
+        return weather_plan(facts, season, place, date, window.now())
+
+    def sheet(self) -> Sheet | None:
+        """The page for paper, or None where it is not shown."""
+        plan = self._plan()
+        return weather_sheet(plan, measure) if plan is not None else None
+
+    def save_pdf(self) -> None:
+        """Save the page as a PDF."""
+        window, sheet = self._window, self.sheet()
+        if sheet is None or window.state.why_day is None:
+            return
+        name = f"{window.book.path.stem}-pressure-{window.state.why_day.isoformat()}.pdf"
+        path = window.asking.ask_pdf(window.book.path.parent / name)
+        if path is not None:
+            window.try_to(lambda: write_pdf([sheet], str(path)))
