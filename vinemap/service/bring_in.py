@@ -201,7 +201,9 @@ def _with_dates(season: Season, path: Path, draft: EstateDraft, report: Report) 
             report.problems.append(Problem(path.name, f"block {each.block}", "stages", "", why, do))
             continue
         seen.add(each.block)
-        dates[each.block] = each
+        before = dates.get(each.block, each)
+        # what was seen in the season is no date that the file would have to repeat
+        dates[each.block] = replace(each, seen=each.seen or before.seen, brix=each.brix or before.brix)
     return edits.with_stages(season, dates.values())
 
 

@@ -51,7 +51,10 @@ def _estate(season: Season) -> dict[str, object]:
     told |= {"time_offset_hours": estate.offset_hours, "crs": estate.frame.crs}
     of_blocks = []
     for each in season.stages:
-        dates = {name: day.isoformat() for name in _STAGES if (day := getattr(each, name)) is not None}
+        dates: dict[str, object] = {name: day.isoformat() for name in _STAGES if (day := getattr(each, name)) is not None}
+        seen = [{"date": at.date.isoformat(), "scale": at.scale, "number": at.number} for at in each.seen]
+        brix = [{"date": at.date.isoformat(), "brix": at.brix} for at in each.brix]
+        dates |= {name: listed for name, listed in (("seen", seen), ("brix", brix)) if listed}
         if each.block:
             of_blocks.append({"block": each.block, **dates})
         else:
