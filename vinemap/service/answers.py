@@ -109,8 +109,8 @@ class Answers:
 
     def facts(self, season: Season) -> WeatherFacts:
         """What the weather says."""
-        key = ("facts", season.weather, season.stages, season.estate)
-        return self._once(key, lambda: weather_facts(season))
+        key = ("facts", season.all_stations, season.stages, season.estate, season.blocks, season.rounds, season.rules)
+        return self._once(key, lambda: weather_facts(season, self._once))
 
     def has_reads(self, season: Season, scouted: Round, options: FieldOptions | None = None) -> bool:
         """Whether the fields of all blocks in that round are at hand."""
@@ -255,12 +255,13 @@ def rank_rows(
     """Rows in order of what an hour saves, from the fields of a round and what the season brings."""
     assumptions, date = season.assumptions, scouted.date
     spray_dates = {spray.end.date() for spray in season.sprays if spray.end.date() <= date}
-    rain = rain_since(facts, spray_dates, date)
     opening: list[BlockGain] = []
     spraying: list[BlockGain] = []
     days: dict[str, BlockDay] = {}
     read_blocks = {name: read for name, read in reads.items() if read.by_span is not None}
-    stages = {name: stage_of(season, name, facts.days, date) for name in read_blocks}
+    weathers = {name: facts.of(name) for name in read_blocks}
+    rain = {each: rain_since(each, spray_dates, date) for each in set(weathers.values())}
+    stages = {name: stage_of(season, name, weathers[name].days, date) for name in read_blocks}
     stands = [Stand(each.block, each.vines, each.spans, stages[name].harvest) for name, each in read_blocks.items()]
     faces = estate_faces(season, stands, facts.rose, date)
     row_hours = assumptions.sprayer_row_minutes / 60.0
@@ -271,9 +272,9 @@ def rank_rows(
             Outlook(
                 date,
                 stages[name],
-                pressure_on(facts, date),
-                rain,
-                warmth_of(facts.days),
+                pressure_on(weathers[name], date),
+                rain[weathers[name]],
+                warmth_of(weathers[name].days),
                 looks_of(read.block, season.rounds, season.rods, date),
             ),
             season.passes,

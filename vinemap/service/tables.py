@@ -12,19 +12,16 @@ import shapely
 from vinemap.canopy.air import expected_air
 from vinemap.canopy.choose import choose_faces
 from vinemap.canopy.faces import face_sun, faces_of
-from vinemap.errors import InputError, Problem
+from vinemap.errors import InputError
 from vinemap.files.geojson import write_features
 from vinemap.files.projection import to_lonlat
 from vinemap.files.table import write_table
-from vinemap.files.weather_reader import read_weather
 from vinemap.ground.block import STATUS_WORDS, WALL
 from vinemap.season.value import Season
 from vinemap.service.answers import BlockRead, Ranking
 from vinemap.service.stage_facts import next_harvest
 from vinemap.service.why import face_words, why_row
 from vinemap.surface.field import Field
-from vinemap.vineclock.pressure import CLASS_WORDS, pressure
-from vinemap.vineclock.story import explain
 
 SHARE_COLUMNS, LOGIT_COLUMNS = ("incidence", "low", "high", "chance_above"), ("logit_mean", "logit_sd")
 FIELD_COLUMNS = (*SHARE_COLUMNS, "certainty", *LOGIT_COLUMNS)
@@ -191,31 +188,6 @@ def write_spans(path: Path, season: Season, ranking: Ranking) -> int:
             )
     write_table(path, SPAN_COLUMNS, lines)
     return len(lines)
-
-
-def write_pressure(weather: Path, out: Path, offset_hours: float = 0.0) -> tuple[Problem, ...]:
-    """Read hourly weather and write ``date,index,class`` and why for each day; what was left out of the weather.
-
-    ``offset_hours``: local standard time minus UTC; it matters only for times that carry a zone, cut into local days.
-    """
-    read = read_weather(weather, offset_hours)
-    found = pressure(read.value, None)
-    lines = []
-    for number, ordinal in enumerate(found.date):
-        date = dt.date.fromordinal(int(ordinal))
-        index, low, high = (int(column[number]) for column in (found.index, found.low, found.high))
-        lines.append(
-            (
-                date.isoformat(),
-                str(index),
-                CLASS_WORDS[int(found.class_code[number])],
-                str(low),
-                str(high),
-                explain(found, date),
-            )
-        )
-    write_table(out, ("date", "index", "class", "low", "high", "why"), lines)
-    return read.problems
 
 
 def faces_table(

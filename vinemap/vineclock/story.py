@@ -189,7 +189,7 @@ def _words_of_counting(pressure: Pressure, number: int, date: dt.date) -> str:
     if why == WAITING:
         present = int(pressure.if_present[number])
         return (
-            "Waiting: no infection has been possible since budbreak, and no mildew was found. The index stays at 0;"
+            f"Waiting: no primary infection yet by the rule “{rule}”, and no mildew was found. The index stays at 0;"
             f" had mildew wintered in the buds, it would be {present}.{moved}"
         )
     since = dt.date.fromordinal(int(pressure.counts_from[number]))
