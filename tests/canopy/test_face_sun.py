@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vinemap.canopy.air import typical_air
-from vinemap.canopy.faces import compass_word, face_sun, faces_of, warm_weight
+from vinemap.canopy.air import typical_air, warm_weight
+from vinemap.canopy.faces import compass_word, face_sun, faces_of
 from vinemap.canopy.shade import Neighbour
 from vinemap.canopy.sun import sun_position
 from vinemap.errors import InputError

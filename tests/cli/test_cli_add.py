@@ -347,5 +347,6 @@ def test_other_rows_only_while_nothing_stands_on_the_old_ones(run: Run, tmp_path
     other = write_map(tmp_path / "r2.geojson", row("Long Acre", "Z", 2.5))
     said = run("add", other, "--season", season)
     assert said.code == 1
-    assert "stand on its present rows. 1 row left out. Begin a new season for them." in said.err
+    assert "the block already has passes on named rows, which stand on its present rows. Put its rows right" in said.err
+    assert said.out.splitlines() == ["Nothing came in.", "r2.geojson: none of 1 row"]
     assert read_season(season).blocks[0].rows.labels == ("1", "2", "3", "4")

@@ -348,12 +348,12 @@ def test_what_placing_leaves_out(tmp_path, features, words, left):
         ([outline(row_spacing_m=None, vine_spacing_m=None)], "A: it has no rows yet.", ""),
         (
             [outline(), row("1", 300.0)],
-            "A: none of its rows can be used, only its outline came in.",
+            "A: none of its rows can be used.",
             "lie outside the outline",
         ),
         (
             [outline(vine_spacing_m=None), row("1", 3.0)],
-            "A: none of its rows can be used, only its outline came in.",
+            "A: none of its rows can be used.",
             "neither the row nor its block gives a vine spacing",
         ),
     ],

@@ -70,6 +70,15 @@ class Readings(Protocol):
     def wind_from_deg(self) -> Floats: ...
 
 
+def warm_weight(air_degc: Floats) -> Floats:
+    """How much an hour of sun counts (n,) 0..2, for the warmth of the air (n,) [degC]: 0 at 20, 1 at 35, 2 from 50 on.
+
+    Source: stated assumption: berries in the sun run 5 to 10 degC above the air, so that skin nears the 40 to 43 degC at
+    which it browns when the air nears 35 (Gambetta et al. 2021 on sunburn; thresholds from memory).
+    """
+    return np.asarray(np.clip((np.asarray(air_degc, np.float64) - 20.0) / 15.0, 0.0, 2.0), np.float64)
+
+
 def expected_air(readings: Sequence[Readings], lat_deg: float, first_date: dt.date, last_date: dt.date) -> ExpectedAir:
     """Warmth to be expected of each hour between two dates, both included, at a latitude [deg, south negative].
 

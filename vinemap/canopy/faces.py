@@ -17,8 +17,6 @@ COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "
 MORNING_UNTIL_HOURS, LATE_FROM_HOURS = 10.0, 15.0
 """Hours by the sun, whose noon is 12."""
 
-_PARTS = 7
-
 
 @dataclass(frozen=True, slots=True)
 class Face:
@@ -95,51 +93,48 @@ def faces_of(bearing_deg: float, training: str, convergence_deg: float = 0.0) ->
     raise InputError(f"“{training}” is not a way of training that is known here.", f"Use “{WALL}” or “{FREE}”.")
 
 
-def warm_weight(air_degc: Floats) -> Floats:
-    """How much an hour of sun counts (n,) 0..2, for the warmth of the air (n,) [degC]: 0 at 20, 1 at 35, 2 from 50 on.
+def face_beam(
+    track: SunTrack, normals_deg: Floats, bearing_true_deg: float, neighbour: Neighbour | None = None, lie: Lie = LEVEL
+) -> tuple[Floats, Floats, Floats]:
+    """Direct sun on upright faces [kW/m2] (faces, n) with no row beside them, and the share 0..1 of it (n,) that the next row
+    lets through to the fruit, and to the whole face.
 
-    Source: stated assumption: berries in the sun run 5 to 10 degC above the air, so that skin nears the 40 to 43 degC at
-    which it browns when the air nears 35 (Gambetta et al. 2021 on sunburn; thresholds from memory).
+    ``normals_deg``: (faces,) [degrees clockwise from TRUE north]; the rows run at ``bearing_true_deg``.
+    Source: angle between sun and wall by plane geometry.
     """
-    return np.asarray(np.clip((np.asarray(air_degc, np.float64) - 20.0) / 15.0, 0.0, 2.0), np.float64)
+    normal = np.radians(normals_deg)
+    facing = np.column_stack([np.sin(normal), np.cos(normal)]) @ np.stack([track.east, track.north])
+    facing[facing < 1e-12] = 0.0
+    fruit, face = row_light(track, bearing_true_deg, neighbour, lie)
+    return facing * (track.beam_kw_m2 * slope_light(track, lie)), fruit, face
 
 
-def face_parts(
+def faces_sun(
     track: SunTrack,
     normals_deg: Floats,
     bearing_true_deg: float,
     neighbour: Neighbour | None = None,
     lie: Lie = LEVEL,
-) -> Floats:
-    """What each moment gives to each face (faces, 7, n), in the order of the fields of ``FaceSun``, for sums under any shade.
+    light: Floats | None = None,
+) -> list[list[FaceSun]]:
+    """The sun on each face, as in ``face_beam``, for each of several spots.
 
-    ``normals_deg``: (faces,) [degrees clockwise from TRUE north]; the rows run at ``bearing_true_deg``.
-    Source: angle between sun and wall by plane geometry; weight as in ``warm_weight``.
+    ``light``: (spots, n) share 0..1 of the beam that what stands around lets through; None for one spot in the open.
+    Source: sums over the track; weight as in ``warm_weight``.
     """
-    facing = np.maximum(np.cos(np.radians(track.azimuth_deg - normals_deg[:, None])), 0.0)
-    is_lit = (facing > 1e-12) * slope_light(track, lie)
-    fruit, face = row_light(track, bearing_true_deg, neighbour, lie)
-    beam = is_lit * track.beam_kw_m2 * np.cos(np.radians(track.elevation_deg)) * facing * track.hours
-    at_fruit = beam * fruit
-    parts = np.empty((len(normals_deg), _PARTS, len(track.hour)))
-    parts[:, 0] = is_lit * fruit * track.hours / track.day_count
-    parts[:, 1] = at_fruit / track.day_count
-    parts[:, 2] = parts[:, 1] * (track.by_sun < MORNING_UNTIL_HOURS)
-    parts[:, 3] = parts[:, 1] * (track.by_sun >= LATE_FROM_HOURS)
-    parts[:, 4] = at_fruit * warm_weight(track.air_degc)
-    parts[:, 5] = is_lit * (face > 0) * track.hours / track.day_count
-    parts[:, 6] = beam * face / track.day_count
-    return parts
-
-
-def faces_under(parts: Floats, normals_deg: Floats, light: Floats) -> list[list[FaceSun]]:
-    """The sun on each face, for each of several spots, from ``face_parts`` and the light 0..1 (spots, n) that gets there.
-
-    Source: sums.
-    """
-    sums = np.einsum("fpn,sn->sfp", parts, light, optimize=True)
+    beam, fruit, face = face_beam(track, normals_deg, bearing_true_deg, neighbour, lie)
+    hours = track.hours / track.day_count
+    is_morning, is_late = track.by_sun < MORNING_UNTIL_HOURS, track.by_sun >= LATE_FROM_HOURS
+    weights = np.stack([hours, hours * is_morning, hours * is_late, track.hours * track.hot_weight]) * fruit
+    on_fruit = (beam > 0) * fruit * hours
+    on_face = np.stack([(beam > 0) * (face > 0) * hours, beam * face * hours], axis=1)
+    if light is None:
+        sums = np.concatenate([on_fruit.sum(axis=1)[:, None], beam @ weights.T, on_face.sum(axis=2)], axis=1)[None]
+    else:
+        parts = np.concatenate([on_fruit[:, None], beam[:, None] * weights, on_face], axis=1)
+        sums = (light @ parts.reshape(-1, len(hours)).T).reshape(len(light), len(beam), -1)
     return [
-        [FaceSun(float(normal % 360.0), *face) for normal, face in zip(normals_deg, spot, strict=True)]
+        [FaceSun(float(normal % 360.0), *each) for normal, each in zip(normals_deg, spot, strict=True)]
         for spot in sums.tolist()
     ]
 
@@ -161,8 +156,7 @@ def face_sun(
     """
     track = sun_track(lat_deg, lon_deg, first_date, last_date, offset_hours, air_degc)
     normals = np.array([normal_deg], np.float64)
-    parts = face_parts(track, normals, normal_deg + 90.0, neighbour)
-    return faces_under(parts, normals, np.ones((1, len(track.hour))))[0][0]
+    return faces_sun(track, normals, normal_deg + 90.0, neighbour)[0][0]
 
 
 def sun_clock(
@@ -177,11 +171,11 @@ def sun_clock(
     """The hours with sun on each face of a row, from the track of one day; ``bearing_deg`` is from grid north.
 
     ``light``: (n,) share 0..1 of the beam that is let through by what stands around.
-    Raises InputError for an unknown training, or when the track is not of one day. Source: as ``face_parts``.
+    Raises InputError for an unknown training, or when the track is not of one day. Source: as ``face_beam``.
     """
     if track.day_count != 1:
         raise InputError("A sun clock shows one day.", "Choose one date.")
     faces = faces_of(bearing_deg, training, convergence_deg)
     normals = np.array([face.normal_true_deg for face in faces])
-    energy = face_parts(track, normals, bearing_deg + convergence_deg, neighbour, lie)[:, 1]
-    return SunClock(track.hour, track.by_sun, faces, energy * light / track.hours, warm_weight(track.air_degc))
+    beam, fruit, _ = face_beam(track, normals, bearing_deg + convergence_deg, neighbour, lie)
+    return SunClock(track.hour, track.by_sun, faces, beam * fruit * light, track.hot_weight)

@@ -51,9 +51,9 @@ def slope_light(track: SunTrack, lie: Lie) -> Floats:
     """
     if lie.slope_deg == 0.0:
         return np.ones(len(track.hour))
-    up, tilt = np.radians(track.elevation_deg), np.radians(lie.slope_deg)
-    across = np.cos(np.radians(track.azimuth_deg - lie.aspect_true_deg))
-    return np.asarray(np.sin(up) * np.cos(tilt) + np.cos(up) * np.sin(tilt) * across > 0, np.float64)
+    tilt, down = np.radians(lie.slope_deg), np.radians(lie.aspect_true_deg)
+    outward = track.up * np.cos(tilt) + np.sin(tilt) * (track.east * np.sin(down) + track.north * np.cos(down))
+    return np.asarray(outward > 0, np.float64)
 
 
 def row_light(
@@ -66,12 +66,13 @@ def row_light(
     """
     if neighbour is None:
         return np.ones(len(track.hour)), np.ones(len(track.hour))
-    side = np.sin(np.radians(track.azimuth_deg - bearing_true_deg))
+    along = np.radians(bearing_true_deg)
+    side = track.east * np.cos(along) - track.north * np.sin(along)
     # metres that the ground rises, for each metre straight across the row towards the sun
     fall = np.tan(np.radians(lie.slope_deg)) * np.sin(np.radians(lie.aspect_true_deg - bearing_true_deg))
     rise = -fall * np.sign(side) * neighbour.row_spacing_m
     gap = max(neighbour.row_spacing_m - neighbour.width_m, 0.1)
-    steep = np.tan(np.radians(track.elevation_deg)) / np.maximum(np.abs(side), 1e-9)
+    steep = track.up / np.maximum(np.abs(side), 1e-9)
     line_m = neighbour.top_m + rise - gap * steep
     wall = max(neighbour.top_m - neighbour.fruit_m, 1e-9)
     fruit = (line_m < neighbour.fruit_m).astype(np.float64)
@@ -81,7 +82,7 @@ def row_light(
 
 
 def horizons(spots_m: Floats, edges: Sequence[Edge], fruit_m: float, lie: Lie = LEVEL) -> list[tuple[Floats, float]]:
-    """For each edge that is near: elevation [deg] (spots, sectors) of its top as seen from the fruit, and its open share.
+    """For each edge that is near: whole degrees (spots, sectors) that its top stands above the fruit, and its open share.
 
     ``spots_m``: (s, 2) [m]; sectors are 5 degrees wide, clockwise from GRID north, number 0 centred on it; -90 where the edge
     does not stand. ``lie`` carries the foot of the edge up or down the slope, its aspect from grid north here.
@@ -92,14 +93,18 @@ def horizons(spots_m: Floats, edges: Sequence[Edge], fruit_m: float, lie: Lie = 
     down = np.radians(lie.aspect_true_deg)
     fall = np.tan(np.radians(lie.slope_deg)) * (look @ np.array([np.sin(down), np.cos(down)]))
     found = []
+    low, high = spots_m.min(axis=0), spots_m.max(axis=0)
     for edge in edges:
+        reach_m = REACH_HEIGHTS * edge.height_m
+        if (edge.line_m.min(axis=0) > high + reach_m).any() or (edge.line_m.max(axis=0) < low - reach_m).any():
+            continue
         away_m = _distance_m(spots_m, look, edge)
         if np.isinf(away_m).all():
             continue
         is_seen = np.isfinite(away_m)
         near_m = np.where(is_seen, away_m, 1.0)
         height = np.degrees(np.arctan((edge.height_m - fruit_m) / near_m - fall))
-        found.append((np.where(is_seen, height, -90.0), edge.open_frac))
+        found.append((np.where(is_seen, np.rint(height), -90.0), edge.open_frac))
     return found
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from vinemap.canopy.air import warm_weight
 from vinemap.columns import Floats, freeze
 from vinemap.errors import InputError
 
@@ -15,8 +16,8 @@ _UNIX_J2000_SECONDS = 946_728_000
 """2000-01-01 12:00 UTC."""
 _UNIX_DAY_ONE = dt.date(1970, 1, 1).toordinal()
 STEP_SECONDS = 600
-MOST_DAYS = 40
-"""Of longer times so many days are reckoned, evenly spread; each stands for its neighbours too."""
+MOST_DAYS = 20
+"""Of longer times so many days are reckoned, evenly spread; each stands for its neighbours too, and for their warmth."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -24,21 +25,36 @@ class SunTrack:
     """Where the sun stands every ten minutes while it is up, from one date to another; columns are (n,).
 
     ``hour``: of local standard time, ``by_sun``: by the sun, whose noon is 12 [h]; ``elevation_deg``; ``azimuth_deg``
-    [degrees clockwise from true north]; ``beam_kw_m2``: clear sky; ``air_degc``: expected then; ``hours``: how long each
-    stands for over all the days [h]; ``day_count``: days.
+    [degrees clockwise from true north]; ``east``, ``north``, ``up``: parts of the direction to the sun, together of length 1;
+    ``beam_kw_m2``: clear sky; ``hot_weight``: how much a moment counts by the warmth of the air, 0..2; ``hours``: how long
+    each stands for over all the days [h]; ``day_count``: days.
     """
 
     hour: Floats
     by_sun: Floats
     elevation_deg: Floats
     azimuth_deg: Floats
+    east: Floats
+    north: Floats
+    up: Floats
     beam_kw_m2: Floats
-    air_degc: Floats
+    hot_weight: Floats
     hours: Floats
     day_count: int
 
     def __post_init__(self) -> None:
-        columns = ("hour", "by_sun", "elevation_deg", "azimuth_deg", "beam_kw_m2", "air_degc", "hours")
+        columns = (
+            "hour",
+            "by_sun",
+            "elevation_deg",
+            "azimuth_deg",
+            "east",
+            "north",
+            "up",
+            "beam_kw_m2",
+            "hot_weight",
+            "hours",
+        )
         freeze(self, **dict.fromkeys(columns, np.float64))
 
 
@@ -60,17 +76,34 @@ def sun_track(
             "The usual warmth of the day needs all 24 hours.", "Bring in weather without gaps, or use a typical day."
         )
     count = min(days, MOST_DAYS)
-    day = ((np.arange(count) + 0.5) * days / count).astype(np.int64)
+    group = np.arange(days) * count // days
+    stands_for = np.bincount(group)
+    day = np.searchsorted(group, np.arange(count)) + (stands_for - 1) // 2
+    weight = np.add.reduceat(
+        warm_weight(np.resize(air, 24 * days)).reshape(days, 24), np.searchsorted(group, np.arange(count))
+    )
+    weight /= stands_for[:, None]
     in_day = np.arange(STEP_SECONDS // 2, 86_400, STEP_SECONDS)
-    since = (86_400 * day[:, None] + in_day).ravel()
-    time_utc = since + (first_date.toordinal() - _UNIX_DAY_ONE) * 86_400 - round(offset_hours * 3600)
+    time_utc = (86_400 * day[:, None] + in_day).ravel() - round(offset_hours * 3600)
+    time_utc += (first_date.toordinal() - _UNIX_DAY_ONE) * 86_400
     elevation, azimuth = sun_position(time_utc, lat_deg, lon_deg)
-    up = elevation > 0
-    since, elevation = since[up], elevation[up]
-    by_sun = 12.0 + np.degrees(sun_angles(time_utc[up], lon_deg)[0]) / 15.0
-    warmth = np.interp(since / 3600.0, np.arange(24 * days) + 0.5, np.resize(air, 24 * days))
-    each = np.full(len(since), STEP_SECONDS / 3600.0 * days / count)
-    return SunTrack(since % 86_400 / 3600.0, by_sun, elevation, azimuth[up], clear_beam_kw_m2(elevation), warmth, each, days)
+    lit = elevation > 0
+    elevation, azimuth = elevation[lit], azimuth[lit]
+    which = (86_400 * np.arange(count)[:, None] + in_day).ravel()[lit]
+    height, turn = np.radians(elevation), np.radians(azimuth)
+    return SunTrack(
+        which % 86_400 / 3600.0,
+        12.0 + np.degrees(sun_angles(time_utc[lit], lon_deg)[0]) / 15.0,
+        elevation,
+        azimuth,
+        np.cos(height) * np.sin(turn),
+        np.cos(height) * np.cos(turn),
+        np.sin(height),
+        clear_beam_kw_m2(elevation),
+        np.interp(which / 3600.0, np.arange(24 * count) + 0.5, weight.ravel()),
+        stands_for[which // 86_400] * (STEP_SECONDS / 3600.0),
+        days,
+    )
 
 
 def sun_position(time_utc: npt.ArrayLike, lat_deg: float, lon_deg: float, refracted: bool = True) -> tuple[Floats, Floats]:

@@ -28,7 +28,7 @@ from vinemap.service.bring_in import bring_in
 from vinemap.service.columns_in import columns_to_ask
 from vinemap.service.matched import Agreed, proposals
 from vinemap.service.repair import Offer, Outcome, bring_in_agreed, made_of
-from vinemap.service.report import Report, counted
+from vinemap.service.report import NOTHING_CAME, Report, counted
 from vinemap.service.report_text import report_text
 from vinemap.service.systems import without_system
 from vinemap.sheets.marks import Page
@@ -52,7 +52,7 @@ def _left_out(problems: Sequence[Problem]) -> str:
     """What was left out, the first few in full."""
     first = " ".join(str(problem) for problem in problems[:4])
     more = f" And {len(problems) - 4} more." if len(problems) > 4 else ""
-    return f"Left out, {len(problems)}: {first}{more} The rest came in."
+    return f"Left out, {len(problems)}: {first}{more}"
 
 
 def _noted(notes: Sequence[str]) -> str:
@@ -65,9 +65,12 @@ def _noted(notes: Sequence[str]) -> str:
 def _said(outcome: Outcome) -> str:
     """What was mended, what was left out and how it was read, the first few in full; "" where there is nothing to say."""
     mended = f"Mended: {len(outcome.mended)}." if outcome.mended else ""
-    left_out = _left_out(outcome.report.problems) if outcome.report.problems else ""
-    noted = _noted(outcome.report.notes) if outcome.report.notes else ""
-    return " ".join(filter(None, (mended, left_out, noted)))
+    report = outcome.report
+    nothing = NOTHING_CAME if report.has_nothing_new else ""
+    left_out = _left_out(report.problems) if report.problems else ""
+    rest = "The rest came in." if left_out and not nothing else ""
+    noted = _noted(report.notes) if report.notes else ""
+    return " ".join(filter(None, (nothing, mended, left_out, rest, noted)))
 
 
 def _ending(name: str, ending: str) -> Path | None:

@@ -123,7 +123,7 @@ def read_features(
             continue
         entry = entry_of(name, number, item)
         try:
-            kind, parts = _geometry(item)
+            kind, parts = sound_geometry(item)
             features.append(Feature(entry, kind, parts))
         except Refused as refused:
             problems.append(entry.problem(refused.field, refused.value, refused.why, refused.do))
@@ -226,7 +226,8 @@ def _as_text(value: Any) -> str:
     return "" if isinstance(value, dict) else one_spelling(str(value).strip())
 
 
-def _geometry(item: Any) -> tuple[str, tuple[Floats, ...]]:
+def sound_geometry(item: Any) -> tuple[str, tuple[Floats, ...]]:
+    """Kind and parts of a feature's geometry, each (k, 2) lon, lat [degrees]. Raises Refused where it is not sound."""
     geometry = item.get("geometry") if isinstance(item, dict) else None
     if not isinstance(geometry, dict):
         raise Refused("geometry", "", "there is no geometry", "Draw it, or delete the feature.")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -12,17 +12,18 @@ from vinemap.files.covariate_reader import PLACE_COLUMNS
 from vinemap.files.geojson import LINE, POINT, POLYGON, geometry_kind, is_drawn, property_texts, read_items, whole_json
 from vinemap.files.picture_reader import is_picture
 from vinemap.files.point_layers import is_database, is_season
-from vinemap.files.signs import SIGNS
+from vinemap.files.row_tables import shape_kinds
+from vinemap.files.signs import ROW_LIST, SHAPES, SIGNS, kind_by_columns
 from vinemap.files.stop_reader import KNOWN, NEEDED, says_where
 from vinemap.files.table import read_header
 from vinemap.files.weather_units import lacking_weather
 
 KINDS = (
     *("outlines", "rows", "stops", "mixed", "weather", "passes", "sprays", "rods", "vines", "readings", "raster", "picture"),
-    *("truth", "estate", "season"),
+    *("truth", "estate", "season", ROW_LIST),
 )
 _KIND_OF_GEOMETRY = {POLYGON: "outlines", LINE: "rows", POINT: "stops"}
-_OF_OTHERS = {"variety"}.union(*(signs for _, signs in SIGNS)).difference(PLACE_COLUMNS)
+_OF_OTHERS = {"variety"}.union(*(signs for kind, signs in SIGNS if kind not in (SHAPES, ROW_LIST))).difference(PLACE_COLUMNS)
 """A column of these tells that a table is meant as something else, and lacks another column."""
 
 
@@ -42,17 +43,25 @@ def kind_of(path: Path) -> str:
     if is_drawn(path):
         return _kind_of_drawn(path)
     columns = set(read_header(path))
-    for kind, signs in SIGNS:
-        if signs <= columns or (kind == "weather" and not lacking_weather(columns)):
-            return kind
+    kind = kind_by_columns(columns)
+    if kind != "stops" and not lacking_weather(columns):
+        kind = "weather"
+    if kind == SHAPES:
+        drawn = shape_kinds(path)
+        # a table of figures may have the shape of each point as well as where it is
+        is_ground = drawn - {POINT} or not (drawn or says_where(columns))
+        kind = (_kind_of_ground(drawn) or "rows") if is_ground else ""
+    if kind:
+        return kind
     if says_where(columns) and columns.difference(PLACE_COLUMNS, ("",)) and not columns & _OF_OTHERS:
         return "readings"
     raise FileError(
         f"{path.name} is not a table that can be read here; its columns are {', '.join(sorted(columns - {''})) or 'none'}.",
         "Stops need date, examined and infected; weather needs time and temp_c; passes date, block, kind and face; "
         "sprays start, block and materials; rods block, date and insertions; vines block, row, vine and status; "
-        "other figures block, row, vine or lon, lat. "
-        "Outlines and rows come as drawn files: GeoJSON, GeoPackage, shapefile, KML or GPX.",
+        "other figures block, row, vine or lon, lat; "
+        "a list of rows block, row and vines. Outlines and rows come as drawn files (GeoJSON, GeoPackage, shapefile, KML or "
+        "GPX), or in a table with their shape under WKT, or rows with start_lon, start_lat, end_lon and end_lat.",
     )
 
 
@@ -75,7 +84,13 @@ def _kind_of_drawn(path: Path) -> str:
         )
     if found == {POINT} and _hold_figures(features):
         return "readings"
-    return _KIND_OF_GEOMETRY[found.pop()] if len(found) == 1 else "mixed"
+    return _kind_of_ground(found)
+
+
+def _kind_of_ground(found: Collection[str]) -> str:
+    """The kind of a file with these kinds of geometry, "" for none."""
+    kinds = [_KIND_OF_GEOMETRY[kind] for kind in found]
+    return kinds[0] if len(kinds) == 1 else "mixed" if kinds else ""
 
 
 def _hold_figures(features: Sequence[Any]) -> bool:

@@ -18,11 +18,9 @@ from vinemap.errors import FileError, InputError
 from vinemap.files.geojson import POINT, write_features
 from vinemap.files.layer import DATE, NUMBER, WHOLE, Cell, Column, Layer, cell_text, refuse_long_texts, short_name
 from vinemap.files.layer_xml import write_gpx, write_kml
+from vinemap.files.signs import WELL_KNOWN_TEXT
 from vinemap.files.table import write_table
 from vinemap.files.whole import made_beside, put_in_place, put_zipped
-
-WELL_KNOWN_TEXT = "WKT"
-"""Column of a CSV file with the shape of a line or polygon as text (OGC 06-103r4, clause 7)."""
 
 _SHAPE_PARTS = (".shx", ".dbf", ".prj", ".cpg", ".shp")
 
@@ -57,7 +55,7 @@ def _write_csv(path: Path, layer: Layer) -> None:
         where = [[f"{value:.7f}" for value in part] for part in (shapely.get_x(layer.shapes), shapely.get_y(layer.shapes))]
         places: list[tuple[str, list[str]]] = [("lon", where[0]), ("lat", where[1])]
     else:
-        places = [(WELL_KNOWN_TEXT, shapely.to_wkt(layer.shapes, rounding_precision=7).tolist())]
+        places = [(WELL_KNOWN_TEXT.upper(), shapely.to_wkt(layer.shapes, rounding_precision=7).tolist())]
     columns = [[cell_text(value) for value in each.values] for each in layer.columns] + [cells for _, cells in places]
     names = [each.name for each in layer.columns] + [name for name, _ in places]
     write_table(path, names, zip(*columns, strict=True))

@@ -18,6 +18,7 @@ from vinemap.files.geojson import is_json
 from vinemap.files.head_words import LITTLE, OTHER_UNITS, SAID, TABLES, UNITS
 from vinemap.files.picture_reader import is_picture
 from vinemap.files.point_layers import is_database
+from vinemap.files.signs import ROW_LIST, SHAPES, kind_by_columns
 from vinemap.files.stop_reader import WAYS, says_where
 from vinemap.files.table import first_lines, records_as_written, table_text
 from vinemap.files.weather_times import is_clock, is_moment
@@ -285,7 +286,7 @@ def read_heads(path: Path) -> tuple[tuple[str, ...], list[list[str]]] | None:
 def is_ours(heads: Sequence[str]) -> bool:
     """Whether a table has every column that one of our kinds needs, by our own names."""
     names = {head.strip().casefold() for head in heads}
-    if {"block", "row", "vine", "incidence_1"} <= names:
+    if kind_by_columns(names) in ("truth", SHAPES, ROW_LIST):
         return True
     tables = ((kind, needed) for kind, (needed, _) in TABLES.items() if kind != "weather")
     return not lacking_weather(names) or any(

@@ -17,7 +17,7 @@ from vinemap.files.row_lines import RowDraft
 from vinemap.files.text import Read
 from vinemap.ground.block import Block, RowTable, no_rows
 from vinemap.ground.frame import Frame
-from vinemap.ground.planting import STAND_IN_SPACING_M
+from vinemap.ground.planting import STAND_IN_SPACING_M, odd_spacings
 from vinemap.ground.rowmaker import make_rows
 from vinemap.ground.vines import row_frame_m, usual_bearing_deg
 
@@ -27,6 +27,8 @@ SPREAD_LEAST_M, SPREAD_MOST = 0.03, 0.001
 """Less is the rounding of places to 7 decimals of a degree; more is a row that goes on beyond its last vine."""
 _COUNT_SLACK = 1e-6
 NO_ROWS = "it has no rows yet. Bring them in, or make them from the outline: Make rows on step Ground, or vinemap rows."
+_NO_SPACING, _ADD_SPACING = "neither the row nor its block gives a vine spacing", "Add it, in metres."
+_NO_ROW_USED = "none of its rows can be used. See what was said about them."
 _FIRST_TO_LAST = "Draw a row from its first vine to its last."
 
 
@@ -46,16 +48,28 @@ def place_blocks(outlines: Sequence[OutlineDraft], rows: Sequence[RowDraft], fra
             first[outline.block] = outline
     of_block: dict[str, list[RowDraft]] = {name: [] for name in first}
     for row in rows:
-        if row.block in of_block:
-            of_block[row.block].append(row)
-        else:
+        of_block.setdefault(row.block, []).append(row)
+    for name, strays in of_block.items():
+        if name not in first:
             do = f"The blocks are {', '.join(first) or 'none'}."
-            problems.append(row.entry.problem("block", row.block, "there is no outline of this block", do))
+            problems.append(rows_problem(strays, "there is no outline of this block", do))
     blocks, refused = keep_good(
         ((outline.entry, outline) for outline in first.values()),
         lambda outline: _block(outline, of_block[outline.block], frame, problems, notes),
     )
+    came = {block.name for block in blocks}
+    for name in first:
+        if name not in came and of_block[name]:
+            do = "Mend its outline and bring both in again."
+            refused.append(rows_problem(of_block[name], "the outline of this block was left out", do))
     return Read(tuple(blocks), (*problems, *refused), tuple(notes))
+
+
+def rows_problem(rows: Sequence[RowDraft], why: str, do: str, field: str = "block") -> Problem:
+    """The one problem of leaving out rows of one block, with their number; it stands where the first of them does."""
+    if len(rows) > 1:
+        why = f"{why}; {len(rows):,} rows of the block were left out"
+    return rows[0].entry.problem(field, rows[0].block if field == "block" else "", why, do)
 
 
 def local_points(frame: Frame, points_deg: Floats) -> Floats:
@@ -109,6 +123,7 @@ def _block(draft: OutlineDraft, rows: list[RowDraft], frame: Frame, problems: li
     if not len(table):
         usual_row_m, usual_vine_m = STAND_IN_SPACING_M
         spacings = (draft.row_spacing_m or usual_row_m, draft.vine_spacing_m or usual_vine_m)
+        notes.extend(_odd(draft.block, *spacings))
         return Block(draft.block, outline, table, *spacings, draft.varieties, draft.training, draft.vigour)
     row_spacing_m = draft.row_spacing_m
     if row_spacing_m is None:
@@ -117,7 +132,12 @@ def _block(draft: OutlineDraft, rows: list[RowDraft], frame: Frame, problems: li
             raise Refused("row_spacing_m", "", "can’t be measured from the rows", "Add it to the outline, in metres.")
         notes.append(f"{draft.block}: row spacing {row_spacing_m:.2f} m was measured from its rows.")
     vine_spacing_m = draft.vine_spacing_m or float(np.median(table.vine_spacing_m))
+    notes.extend(_odd(draft.block, row_spacing_m, vine_spacing_m))
     return Block(draft.block, outline, table, row_spacing_m, vine_spacing_m, draft.varieties, draft.training, draft.vigour)
+
+
+def _odd(block: str, row_spacing_m: float, vine_spacing_m: float) -> list[str]:
+    return [f"{block}: {each}" for each in odd_spacings(row_spacing_m, vine_spacing_m)]
 
 
 def measured_row_spacing_m(rows: RowTable) -> float | None:
@@ -151,6 +171,10 @@ def _placed_rows(
     problems: list[Problem],
     notes: list[str],
 ) -> RowTable:
+    if draft.vine_spacing_m is None and all(row.vine_spacing_m is None for row in rows):
+        problems.append(rows_problem(rows, _NO_SPACING, _ADD_SPACING, "vine_spacing_m"))
+        notes.append(f"{draft.block}: {_NO_ROW_USED}")
+        return no_rows()
     seen: dict[str, Entry] = {}
     placed: list[tuple[Floats, float, int]] = []
     reach = outline.buffer(draft.row_spacing_m or 3.0)
@@ -174,15 +198,13 @@ def _placed_rows(
             outside_m = shapely.length(shapely.difference(shape, reach))
             why = f"{outside_m:.0f} m of its {length_m:.0f} m lie outside the outline of {draft.block}"
             raise Refused("geometry", "LineString", why, "Move the row or the outline, or name the block it belongs to.")
-        placed.append((line, *_spacing_and_count(draft, row, length_m)))
+        placed.append((line, *spacing_and_count(row.vine_spacing_m or draft.vine_spacing_m, row.vines, length_m)))
         seen[row.row] = row.entry
 
     _, refused = keep_good(((row.entry, index) for index, row in enumerate(rows)), place)
     problems.extend(refused)
     if not placed:
-        notes.append(
-            f"{draft.block}: none of its rows can be used, only its outline came in. See what was said about each row."
-        )
+        notes.append(f"{draft.block}: {_NO_ROW_USED}")
         return no_rows()
     start = np.concatenate([[0], np.cumsum([len(line) for line, _, _ in placed])])
     spacings, counts = np.array([spacing for _, spacing, _ in placed]), np.array([count for _, _, count in placed])
@@ -201,12 +223,11 @@ def _lines_m(rows: Sequence[RowDraft], frame: Frame) -> list[Floats | Refused]:
     return lines
 
 
-def _spacing_and_count(draft: OutlineDraft, row: RowDraft, length_m: float) -> tuple[float, int]:
-    """Vine spacing [m] and vine places of one row. Raises Refused."""
-    spacing_m = row.vine_spacing_m or draft.vine_spacing_m
+def spacing_and_count(spacing_m: float | None, vines: int | None, length_m: float) -> tuple[float, int]:
+    """Vine spacing [m] and vine places of a row ``length_m`` [m] long; ``vines`` where they were counted. Raises Refused."""
     if spacing_m is None:
-        raise Refused("vine_spacing_m", "", "neither the row nor its block gives a vine spacing", "Add it, in metres.")
-    count = row.vines or int(np.floor(length_m / spacing_m + _COUNT_SLACK)) + 1
+        raise Refused("vine_spacing_m", "", _NO_SPACING, _ADD_SPACING)
+    count = vines or int(np.floor(length_m / spacing_m + _COUNT_SLACK)) + 1
     if (count - 1) * spacing_m > length_m + 1.5 * spacing_m:
         why = f"{count} vines every {spacing_m:g} m need {(count - 1) * spacing_m:.0f} m but the row is {length_m:.0f} m long"
         raise Refused("vines", str(count), why, "Check the count, the spacing and the ends of the row.")

@@ -42,12 +42,21 @@ def rows_of(features: Sequence[Feature]) -> tuple[list[RowDraft], list[Problem]]
 
 def _row(feature: Feature) -> RowDraft:
     entry = feature.entry
-    vines = entry.whole("vines", 1, MOST_VINES_IN_ROW) if entry.text("vines") else None
     return RowDraft(
         entry,
         block_name(entry),
-        without_slash("row", entry.needed("row")),
+        row_label(entry),
         feature.parts[0],
         spacing_m(entry, "vine_spacing_m"),
-        vines,
+        vine_count(entry),
     )
+
+
+def row_label(entry: Entry) -> str:
+    """The label of a row. Raises Refused."""
+    return without_slash("row", entry.needed("row"))
+
+
+def vine_count(entry: Entry) -> int | None:
+    """How many vine places a row has, None where it is not told. Raises Refused."""
+    return entry.whole("vines", 1, MOST_VINES_IN_ROW) if entry.text("vines") else None

@@ -17,6 +17,9 @@ from vinemap.ground.rows_along_edge import edge_along, make_rows_along
 STAND_IN_SPACING_M = (2.5, 1.5)
 """Between rows and between vines where nobody has said either yet; a block says so until it has rows (a choice)."""
 
+WIDEST_USUAL_M, CLOSEST_USUAL_ROWS_M = (6.0, 4.0), 0.9
+"""Rows or vines farther apart than this, or rows closer, may be feet or a slip of the pen (a stated assumption)."""
+
 
 @dataclass(frozen=True, slots=True)
 class RowPlan:
@@ -60,4 +63,16 @@ def planned_words(outline: shapely.Polygon, plan: RowPlan, rows: RowTable) -> st
     vines = int(rows.vine_count.sum())
     cells = outline.area / (plan.row_spacing_m * plan.vine_spacing_m)
     lines = "1 row" if len(rows) == 1 else f"{len(rows):,} rows"
-    return f"{lines} with {vines:,} vines; the outline alone would hold {cells:,.0f}."
+    told = f"{lines} with {vines:,} vines; the outline alone would hold {cells:,.0f}."
+    return " ".join([told, *(each[0].upper() + each[1:] for each in odd_spacings(plan.row_spacing_m, plan.vine_spacing_m))])
+
+
+def odd_spacings(row_spacing_m: float, vine_spacing_m: float) -> tuple[str, ...]:
+    """What is asked of spacings [m] that are seldom planted; nothing where both are usual."""
+    told = []
+    for what, spacing_m, widest_m in zip(("rows", "vines"), (row_spacing_m, vine_spacing_m), WIDEST_USUAL_M, strict=True):
+        if spacing_m > widest_m:
+            told.append(f"{what} {spacing_m:.3g} m apart: is that feet?")
+    if row_spacing_m < CLOSEST_USUAL_ROWS_M:
+        told.append(f"rows {row_spacing_m:.3g} m apart: is that so?")
+    return tuple(told)

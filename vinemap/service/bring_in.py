@@ -23,6 +23,7 @@ from vinemap.files.projection import frame_for
 from vinemap.files.rod_reader import read_rods
 from vinemap.files.row_lines import RowDraft
 from vinemap.files.shapes import Mend
+from vinemap.files.signs import ROW_LIST
 from vinemap.files.stop_placing import place_stops
 from vinemap.files.stop_reader import StopDraft, read_stops
 from vinemap.files.text import Read
@@ -36,6 +37,7 @@ from vinemap.service.aerial_in import add_picture
 from vinemap.service.columns_in import COLUMN_KINDS, add_column
 from vinemap.service.ground_in import with_ground
 from vinemap.service.report import NothingGood, Report, counted
+from vinemap.service.row_list_in import with_row_list
 from vinemap.service.same_walk import known_note, known_walks, overlap_notes
 from vinemap.vineclock.weather import ALL_COLUMNS, Weather
 
@@ -47,11 +49,12 @@ _COLUMNS = "columns"
 
 @dataclass(slots=True)
 class _Drafts:
-    """What the files hold, before any of it is placed."""
+    """What the files hold, before any of it is placed; ``ground`` file by file, with the line of the report on it."""
 
     estate: tuple[Path, EstateDraft] | None = None
     outlines: list[OutlineDraft] = field(default_factory=list)
     rows: list[RowDraft] = field(default_factory=list)
+    ground: list[tuple[int, str, GroundDraft]] = field(default_factory=list)
     stops: list[StopDraft] = field(default_factory=list)
     later: dict[str, list[Path]] = field(default_factory=dict)
 
@@ -76,27 +79,27 @@ def bring_in(
     columns = columns or {}
     named = dict.fromkeys(columns, _COLUMNS) | dict.fromkeys(pictures, "picture")
     drafts = _read_drafts(without_sides(without_parts(paths)), named, report, known_system(crs), mend)
+    given = season
     is_new = season is None
     season = season or _begin(drafts, name, report)
     if drafts.estate is not None:
         season = _with_estate(season, drafts.estate[1], is_new, report)
     if drafts.outlines or drafts.rows:
-        season = with_ground(season, drafts.outlines, drafts.rows, report)
+        season = _with_ground(season, drafts, report)
     if not season.blocks:
         raise NothingGood("No block could be brought in.", "Mend the outlines and bring them in again.", report.problems)
     if drafts.estate is not None:
         season = _with_dates(season, *drafts.estate, report)
-    for path in drafts.later.get("vines", []):
-        season = _guarded(_add_vines, season, path, report)
+    season = _read_later(_BEFORE_STOPS, season, drafts, report)
     if drafts.stops:
         season = _with_stops(season, drafts.stops, report)
-    for kind, reader in _READERS.items():
-        for path in drafts.later.get(kind, []):
-            season = _guarded(reader, season, path, report)
+    season = _read_later(_READERS, season, drafts, report)
     for path in drafts.later.get("picture", []):
         season = _guarded(partial(add_picture, crs=crs), season, path, report)
     for path in drafts.later.get(_COLUMNS, []):
         season = _guarded(partial(add_column, column=columns.get(path, ""), crs=crs, mend=mend), season, path, report)
+    if season is given:
+        report.nothing_new()
     return season, report
 
 
@@ -129,9 +132,9 @@ def _read_one(path: Path, drafts: _Drafts, report: Report, crs: str, mend: Mend 
     elif kind in GROUND_KINDS:
         ground: Read[GroundDraft] = read_ground(path, crs, mend)
         found = ground.value
-        held = (("outline", found.outlines), ("row", found.rows), ("stop", found.stops))
-        counts = [counted(len(each), thing) for thing, each in held if each]
-        report.took(ground, f"{path.name}: {', '.join(counts) or 'nothing that can be used'}")
+        # how many of them come in is told once they are placed
+        drafts.ground.append((len(report.kept), path.name, found))
+        report.took(ground, _ground_words(path.name, found, ()))
         drafts.outlines += found.outlines
         drafts.rows += found.rows
         drafts.stops += found.stops
@@ -145,6 +148,26 @@ def _read_one(path: Path, drafts: _Drafts, report: Report, crs: str, mend: Mend 
         )
     else:
         drafts.later.setdefault(_COLUMNS if kind in COLUMN_KINDS else kind, []).append(path)
+
+
+def _read_later(readers: Mapping[str, Reader], season: Season, drafts: _Drafts, report: Report) -> Season:
+    for kind, reader in readers.items():
+        for path in drafts.later.get(kind, []):
+            season = _guarded(reader, season, path, report)
+    return season
+
+
+def _with_ground(season: Season, drafts: _Drafts, report: Report) -> Season:
+    """The season with outlines and rows, and in the report how many of each file came in."""
+    season, came = with_ground(season, drafts.outlines, drafts.rows, report)
+    for line, file, found in drafts.ground:
+        report.kept[line] = _ground_words(file, found, came.words(file, len(found.outlines), len(found.rows)))
+    return season
+
+
+def _ground_words(file: str, found: GroundDraft, ground: Sequence[str]) -> str:
+    stops = (counted(len(found.stops), "stop"),) if found.stops else ()
+    return f"{file}: {', '.join((*ground, *stops)) or 'nothing that can be used'}"
 
 
 def _guarded(reader: Reader, season: Season, path: Path, report: Report) -> Season:
@@ -290,6 +313,7 @@ def _took_new(report: Report, read: Read[Any], path: Path, new: int, one: str, m
         report.notes.append(f"{path.name}: {len(read.value) - new} were in the season already.")
 
 
+_BEFORE_STOPS: dict[str, Reader] = {ROW_LIST: with_row_list, "vines": _add_vines}
 _READERS: dict[str, Reader] = {
     "weather": _add_weather,
     "passes": _add_passes,

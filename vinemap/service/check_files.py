@@ -18,7 +18,9 @@ from vinemap.files.kinds import kind_of
 from vinemap.files.matching import Proposal
 from vinemap.files.picture_place import without_sides
 from vinemap.files.picture_reader import check_picture
+from vinemap.files.row_list import read_row_list
 from vinemap.files.shapes import Mend
+from vinemap.files.signs import ROW_LIST
 from vinemap.files.stop_reader import read_stops
 from vinemap.files.text import Read
 from vinemap.files.vector_reader import without_parts
@@ -50,6 +52,7 @@ _READERS: dict[str, Callable[[Path, str, Mend], Read[Any]]] = {
     "estate": lambda path, crs, mend: read_estate(path),
     "rows": read_ground,
     "stops": read_stops,
+    ROW_LIST: lambda path, crs, mend: read_row_list(path),
     "vines": lambda path, crs, mend: read_vines(path),
     "weather": lambda path, crs, mend: read_weather(path, 0.0),
     "passes": lambda path, crs, mend: read_passes(path),

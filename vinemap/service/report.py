@@ -13,11 +13,15 @@ from vinemap.files.text import Read
 
 @dataclass(slots=True)
 class Report:
-    """What came in, file by file, what was left out and why, and how things were understood."""
+    """What came in, file by file, what was left out and why, and how things were understood.
+
+    ``has_nothing_new``: the season stayed as it was.
+    """
 
     kept: list[str] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    has_nothing_new: bool = False
 
     def took(self, read: Read[Any], what: str) -> None:
         """Write down what a reader gave."""
@@ -25,10 +29,18 @@ class Report:
         self.problems.extend(read.problems)
         self.notes.extend(read.notes)
 
+    def nothing_new(self) -> None:
+        """Say before all else that the season stayed as it was."""
+        self.has_nothing_new = True
+        self.kept.insert(0, NOTHING_CAME)
+
     def refuse(self, path: Path, error: VinemapError) -> None:
         """Write down that a whole file is of no use."""
         what = error.what.removeprefix(path.name).strip(" ,:").removesuffix(".")
         self.problems.append(Problem(path.name, "", "", "", what, error.do))
+
+
+NOTHING_CAME = "Nothing came in."
 
 
 class NothingGood(InputError):

@@ -10,7 +10,7 @@ import numpy as np
 
 from vinemap.canopy.air import ExpectedAir, expected_air
 from vinemap.canopy.choose import FaceChoice, choose_faces
-from vinemap.canopy.faces import FaceSun, SunClock, face_parts, faces_of, faces_under, sun_clock
+from vinemap.canopy.faces import FaceSun, SunClock, faces_of, faces_sun, sun_clock
 from vinemap.canopy.shade import Lie, Neighbour, edge_light, horizons
 from vinemap.canopy.sun import SunTrack, sun_track
 from vinemap.canopy.wind import WindRose, along_share
@@ -18,6 +18,7 @@ from vinemap.columns import Floats, Ints
 from vinemap.ground.block import FREE, Block, Vines, Wall
 from vinemap.ground.vines import row_bearings_deg
 from vinemap.season.value import Season
+from vinemap.service.threads import one_thread
 from vinemap.work.conditions import RowFaces, row_growth
 from vinemap.work.spans import Spans
 
@@ -66,13 +67,14 @@ def estate_faces(season: Season, stands: Sequence[Stand], rose: WindRose | None,
     """
     tracks: dict[tuple[int, dt.date], tuple[SunTrack, float]] = {}
     made = {}
-    for stand in stands:
-        last = max(stand.harvest, date)
-        key = id(season.weather_of(stand.block.name)), last
-        if key not in tracks:
-            track = track_of(season, stand.block.name, date, last)
-            tracks[key] = track, _usual_kwh_m2(track)
-        made[stand.block.name] = _block_faces(season, stand, rose, *tracks[key])
+    with one_thread():
+        for stand in stands:
+            last = max(stand.harvest, date)
+            key = id(season.weather_of(stand.block.name)), last
+            if key not in tracks:
+                track = track_of(season, stand.block.name, date, last)
+                tracks[key] = track, _usual_kwh_m2(track)
+            made[stand.block.name] = _block_faces(season, stand, rose, *tracks[key])
     return made
 
 
@@ -82,23 +84,21 @@ def _block_faces(season: Season, stand: Stand, rose: WindRose | None, track: Sun
     convergence = season.estate.frame.convergence_deg
     steps = np.rint(row_bearings_deg(block.rows) / BEARING_STEP_DEG) * BEARING_STEP_DEG % 360.0
     bearings, of_row = np.unique(steps, return_inverse=True)
-    light, of_span = _light(season, stand, track)
-    pairs, which = np.unique(
-        np.stack([of_row[spans.row], of_span]) if len(light) > 1 else np.stack([of_row, 0 * of_row]),
-        axis=1,
-        return_inverse=True,
-    )
+    shaded = _light(season, stand, track)
+    kinds = 1 if shaded is None else len(shaded[0])
+    pairs, which = np.unique(of_row if shaded is None else of_row[spans.row] * kinds + shaded[1], return_inverse=True)
     choices: list[FaceChoice] = []
-    sunny, along = np.empty(pairs.shape[1]), np.full(pairs.shape[1], 0.5)
+    sunny, along = np.empty(len(pairs)), np.full(len(pairs), 0.5)
     for index, bearing in enumerate(bearings.tolist()):
-        here = np.flatnonzero(pairs[0] == index)
-        for pair, sun in zip(here, _faces_at(block, bearing, convergence, track, light[pairs[1, here]]), strict=True):
+        here = np.flatnonzero(pairs // kinds == index)
+        light = None if shaded is None else shaded[0][pairs[here] % kinds]
+        for pair, sun in zip(here, _faces_at(block, bearing, convergence, track, light), strict=True):
             choices.append(choose_faces(bearing, block.training, sun, rose, convergence))
             sunny[pair] = float(np.mean([each.energy_kwh_m2 for each in sun])) / usual_kwh_m2 / 2.0
             if rose is not None:
                 along[pair] = along_share(bearing + convergence, rose)
     growth = row_growth(sunny, along)[which]
-    if len(light) == 1:
+    if shaded is None:
         return RowFaces(tuple(choices), which.astype(np.int32), growth)
     count = len(block.rows)
     mean = np.bincount(spans.row, growth, count) / np.maximum(np.bincount(spans.row, minlength=count), 1)
@@ -106,29 +106,31 @@ def _block_faces(season: Season, stand: Stand, rose: WindRose | None, track: Sun
 
 
 def _faces_at(
-    block: Block, bearing_deg: float, convergence_deg: float, track: SunTrack, light: Floats
+    block: Block, bearing_deg: float, convergence_deg: float, track: SunTrack, light: Floats | None
 ) -> list[list[FaceSun]]:
     """The sun on the faces of a row, for each of several kinds of shade (kinds, n)."""
     normals = np.array([face.normal_true_deg for face in faces_of(bearing_deg, block.training, convergence_deg)])
     lie = Lie(block.slope_deg, block.aspect_deg + convergence_deg)
-    parts = face_parts(track, normals, bearing_deg + convergence_deg, neighbour_of(block), lie)
-    return faces_under(parts, normals, light)
+    return faces_sun(track, normals, bearing_deg + convergence_deg, neighbour_of(block), lie, light)
 
 
-def _light(season: Season, stand: Stand, track: SunTrack) -> tuple[Floats, Ints]:
-    """Light (kinds, n) let through by tall edges, each kind once, and which of them each span (spans,) gets."""
-    open_light = np.ones((1, len(track.hour))), np.zeros(len(stand.spans), np.int32)
-    if not season.edges or not len(stand.spans):
-        return open_light
+def _light(season: Season, stand: Stand, track: SunTrack) -> tuple[Floats, Ints] | None:
+    """Light (kinds, n) let through by tall edges, and which kind each span (spans,) gets; None in the open."""
     block, vines, spans = stand.block, stand.vines, stand.spans
+    if not season.edges or not len(spans):
+        return None
     count = np.maximum(np.bincount(spans.of_vine, minlength=len(spans)), 1)
     middle = np.column_stack([np.bincount(spans.of_vine, column, len(spans)) / count for column in (vines.x_m, vines.y_m)])
-    cells, of_span = np.unique(np.floor(middle / CELL_M), axis=0, return_inverse=True)
-    seen = horizons((cells + 0.5) * CELL_M, season.edges, block.wall.fruit_m, Lie(block.slope_deg, block.aspect_deg))
+    cell = np.floor(middle / CELL_M).astype(np.int64)
+    _, at, of_span = np.unique(cell[:, 0] * 1_000_003 + cell[:, 1], return_index=True, return_inverse=True)
+    seen = horizons((cell[at] + 0.5) * CELL_M, season.edges, block.wall.fruit_m, Lie(block.slope_deg, block.aspect_deg))
     if not seen:
-        return open_light
-    light, same = np.unique(edge_light(track, seen, season.estate.frame.convergence_deg), axis=0, return_inverse=True)
-    return light, same.reshape(-1)[of_span.reshape(-1)].astype(np.int32)
+        return None
+    _, first, same = np.unique(
+        np.concatenate([top for top, _ in seen], axis=1).astype(np.int8), axis=0, return_index=True, return_inverse=True
+    )
+    light = edge_light(track, [(top[first], share) for top, share in seen], season.estate.frame.convergence_deg)
+    return light, same.reshape(-1)[of_span].astype(np.int32)
 
 
 def _most_frequent(group: Ints, value: np.ndarray, count: int) -> Ints:
@@ -143,12 +145,11 @@ def _usual_kwh_m2(track: SunTrack) -> float:
     wall = Wall()
     usual = Neighbour(wall.top_m, wall.fruit_m, USUAL_SPACING_M, wall.width_m)
     energy = [
-        face_parts(track, np.array([bearing + 90.0, bearing - 90.0]), bearing, usual)[:, 1].sum() for bearing in _COMPASS
+        each.energy_kwh_m2
+        for bearing in np.arange(0.0, 180.0, 22.5)
+        for each in faces_sun(track, np.array([bearing + 90.0, bearing - 90.0]), bearing, usual)[0]
     ]
-    return max(float(np.sum(energy)) / (2 * len(_COMPASS)), 1e-6)
-
-
-_COMPASS = tuple(22.5 * step for step in range(8))
+    return max(float(np.mean(energy)), 1e-6)
 
 
 def row_clock(season: Season, block: Block, row: int, date: dt.date) -> SunClock:

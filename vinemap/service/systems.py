@@ -11,11 +11,12 @@ from vinemap.files.geojson import is_drawn, read_features
 from vinemap.files.kinds import kind_of
 from vinemap.files.picture_place import without_sides
 from vinemap.files.picture_reader import lacks_system
+from vinemap.files.row_tables import table_features
 from vinemap.files.vector_reader import without_parts
 
 
 def without_system(paths: Sequence[Path]) -> list[Path]:
-    """Pictures, and files of drawn features whose numbers are no degrees, that name no map system."""
+    """Pictures, and files of shapes whose numbers are no degrees, that name no map system."""
     return [path for path in without_sides(without_parts(paths)) if _lacks_system(path)]
 
 
@@ -24,7 +25,12 @@ def _lacks_system(path: Path) -> bool:
         kind = kind_of(path)
         if kind == "picture":
             return lacks_system(path)
-        if kind in ("season", "raster", "estate") or not is_drawn(path):
+        if kind in ("season", "raster", "estate"):
+            return False
+        if not is_drawn(path):
+            if kind in ("outlines", "rows", "mixed"):
+                # it is refused where a system is needed
+                table_features(path)
             return False
         return any(problem.do == ASK_SYSTEM for problem in read_features(path).problems)
     except VinemapError as error:

@@ -32,10 +32,11 @@ _LETS_GO_DAYS = 1.0
 """The last tenth is held until the sugar stops new infection, and let go within the day before."""
 _STALK_AT_COLOUR, _STALK_HARDENS_DAYS = 0.5, 45.0
 
-_MONTHS = (
+MONTHS = (
     "January", "February", "March", "April", "May", "June",
     "July", "August", "September", "October", "November", "December",
 )  # fmt: skip
+"""Names of the months."""
 
 
 def fruit_window(
@@ -109,7 +110,7 @@ def opening_helps(days_since_bloom: npt.ArrayLike) -> Floats:
 
 def date_words(date: dt.date) -> str:
     """A date as people say it: "25 June"."""
-    return f"{date.day} {_MONTHS[date.month - 1]}"
+    return f"{date.day} {MONTHS[date.month - 1]}"
 
 
 def stage_words(
