@@ -140,7 +140,7 @@ def _departure(read: Floats, start: int, lat_deg: float, first_date: dt.date, la
 
 def _earlier_years(read: Floats, start: int, ordinal: int) -> Floats | None:
     """Mean (24,) [degC] of each hour in the same fortnight of earlier years; None where an hour was never read then."""
-    years = int((ordinal - start + NEAR_DAYS) // _YEAR_DAYS)
+    years = int((ordinal - start + NEAR_DAYS + 1) // _YEAR_DAYS)
     spans = []
     for back in range(1, years + 1):
         middle = ordinal - round(back * _YEAR_DAYS) - start
@@ -158,7 +158,7 @@ def typical_year(lat_deg: float, ordinals: np.ndarray) -> Floats:
     The yearly mean of the day swings between the coldest and the warmest, a month after the sun does; within the day half
     cosines run from sunrise to 15:00 and back. Source: straight lines through rounded 1991-2020 means of twelve wine towns of
     both hemispheres, 33 to 50 degrees (from memory): warmest month 22.4 degC at 40 degrees and 0.21 less for each degree on,
-    coldest 7.8 and 0.49 less; half the range of a day 6.75 and 4.5 degC. Limits: single towns differ by up to 5 degC.
+    coldest 7.8 and 0.49 less; half the range of a day 6.75 and 4.5 degC. Limits: single towns differ by up to 5.5 degC.
     """
     past = abs(lat_deg) - 40.0
     warmest, coldest = 22.4 - 0.21 * past, 7.8 - 0.49 * past

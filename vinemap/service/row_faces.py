@@ -123,7 +123,12 @@ def _light(season: Season, stand: Stand, track: SunTrack) -> tuple[Floats, Ints]
     middle = np.column_stack([np.bincount(spans.of_vine, column, len(spans)) / count for column in (vines.x_m, vines.y_m)])
     cell = np.floor(middle / CELL_M).astype(np.int64)
     _, at, of_span = np.unique(cell[:, 0] * 1_000_003 + cell[:, 1], return_index=True, return_inverse=True)
-    seen = horizons((cell[at] + 0.5) * CELL_M, season.edges, block.wall.fruit_m, Lie(block.slope_deg, block.aspect_deg))
+    seen = horizons(
+        np.asarray((cell[at] + 0.5) * CELL_M, np.float64),
+        season.edges,
+        block.wall.fruit_m,
+        Lie(block.slope_deg, block.aspect_deg),
+    )
     if not seen:
         return None
     _, first, same = np.unique(
