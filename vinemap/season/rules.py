@@ -4,15 +4,27 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-HEAT_1999, HEAT_2013 = "1999", "2013"
-HEAT_RULES = (HEAT_1999, HEAT_2013)
-"""35 degC for a quarter of an hour (Gubler et al. 1999), or 38 degC for two hours (Peduto et al. 2013)."""
+from vinemap.vineclock.infection import EVENT, HOURS_12_15, INFECTION_RULES, MILLS, UCCE
+from vinemap.vineclock.pressure import HEAT_1999, HEAT_2013, HEAT_RULES
+
+__all__ = [
+    "BELIEFS",
+    "EVENT",
+    "HEAT_1999",
+    "HEAT_2013",
+    "HEAT_RULES",
+    "HOURS_12_15",
+    "INFECTION_RULES",
+    "MILLS",
+    "PRACTICE",
+    "TRIALS",
+    "UCCE",
+    "Rules",
+]
+
 TRIALS, PRACTICE = "trials", "practice"
 BELIEFS = (TRIALS, PRACTICE)
 """Does opening from five weeks after bloom on act on mildew? No (Austin & Wilcox 2011), or yes (common practice)."""
-EVENT, UCCE, HOURS_12_15, MILLS = "event", "ucce", "12-15 h", "2/3 mills"
-INFECTION_RULES = (EVENT, UCCE, HOURS_12_15, MILLS)
-"""What counts as a primary infection."""
 
 
 @dataclass(frozen=True, slots=True)
