@@ -79,11 +79,12 @@ def with_ground(
     placed = place_blocks(outlines, rows, season.estate.frame)
     kept_places = {row.entry.place for each in again.values() if each.keeps_rows for row in each.rows}
     report.problems.extend(each for each in placed.problems if each.place not in kept_places)
-    report.notes.extend(placed.notes)
     made = {block.name: block for block in placed.value}
     put = {name: _put(each, made.pop(name), report, same) for name, each in again.items() if name in made}
     if same:
         report.notes.append(_same_note(list(dict.fromkeys(same))))
+    # a window shows the first notes only, and what became of blocks that were there matters most
+    report.notes.extend(placed.notes)
     kept = [put.get(block.name, block) for block in season.blocks]
     came = _came(found_outlines, found_rows, again, put, made)
     return edits.with_blocks(season, [*kept, *made.values()]), came
