@@ -13,9 +13,10 @@ from vinemap.season.rules import HEAT_2013, Rules
 from vinemap.season.value import Estate, Season, StageDates
 from vinemap.season.weather_edits import choose_station, with_rules, with_station
 from vinemap.service.answers import Answers
+from vinemap.service.strip import season_strip
 from vinemap.service.weather_facts import pressure_on, rain_since, weather_facts
 from vinemap.vineclock.pressure import ASSUMED, FOUND, INFECTED, WAITING
-from vinemap.vineclock.weather import Weather
+from vinemap.vineclock.weather import FORECAST, READ, Weather
 
 FIRST = dt.date(2026, 4, 1)
 GOOD, COOL, HOT = [14.0] * 12 + [24.0] * 12, [14.0] * 24, [24.0] * 10 + [36.0] + [24.0] * 13
@@ -47,6 +48,8 @@ def test_a_block_goes_by_its_own_station():
     assert on(facts, "Home", 5).source == "from the estate's weather"
     assert on(facts, "Hill", 5).source == "from the weather of station hill"
     assert on(facts, "no such block", 5).index == 100
+    strips = [season_strip(choose_station(season, "Hill", "hill"), name, facts, FIRST) for name in ("", "Home", "Hill")]
+    assert [int(strip.pressure[-1]) for strip in strips] == [100, 100, 0]
 
 
 def test_a_block_goes_by_its_own_budbreak():
@@ -108,6 +111,14 @@ def test_without_weather():
     later = season_with(None, "Home", "Hill")
     only = replace(later, stations=(weather_of([GOOD] * 6, "hill", 1.0),))
     assert on(weather_facts(choose_station(only, "Hill", "hill")), "Hill", 5).index == 100
+
+
+def test_a_forecast_is_called_so():
+    weather = weather_of([GOOD] * 6, rain=1.0)
+    season = season_with(replace(weather, origin=np.repeat([READ, FORECAST], 72)))
+    facts = weather_facts(season)
+    assert on(facts, "Home", 2).source == "from the estate's weather"
+    assert on(facts, "Home", 3).source == "from the estate's weather, forecast"
 
 
 def test_rain_that_was_read():

@@ -187,6 +187,7 @@ def _window(stage: Stage, resists_days: float, first: dt.date, span: int) -> tup
 
 def season_strip(season: Season, block: str, facts: WeatherFacts, now: dt.date) -> Strip:
     """The season strip, with the work of a block, or of all; ``now`` dates a season with nothing in it."""
+    facts = facts.of(block)
     rounds = tuple(
         RoundMark(each.number, each.date, int(each.stops.examined.sum()), int(each.stops.infected.sum()))
         for each in season.rounds
@@ -198,7 +199,7 @@ def season_strip(season: Season, block: str, facts: WeatherFacts, now: dt.date) 
         if block in ("", each.block)
     ]
     work = tuple(sorted(set(passes + sprays), key=lambda mark: (mark.date, mark.letter)))
-    pressure, weather = facts.pressure, season.weather
+    pressure, weather = facts.pressure, season.weather_of(block)
     origin = None
     if pressure is not None and weather is not None:
         origin = day_origins(weather, int(pressure.date[0]), len(pressure))

@@ -18,7 +18,7 @@ from vinemap.vineclock.days import Days, split_days
 from vinemap.vineclock.latency import days_to_spores
 from vinemap.vineclock.pressure import ASSUMED, WAITING, Pressure, Terms, pressure_of_days, season_of
 from vinemap.vineclock.stage import date_words
-from vinemap.vineclock.weather import Weather
+from vinemap.vineclock.weather import ORIGIN_WORDS, READ, Weather
 from vinemap.work.conditions import PressureNow
 
 NO_WEATHER = PressureNow(50, 0, 100, 1, "no weather brought in: taken as moderate")
@@ -139,6 +139,9 @@ def pressure_on(facts: WeatherFacts, date: dt.date) -> PressureNow:
     source = f"from the weather of station {facts.station}" if facts.station else "from the estate's weather"
     if behind:
         source = f"as it was {behind} days before, when the weather ends"
+    origin = int(pressure.days.origin[at])
+    if origin > READ:
+        source += f", {ORIGIN_WORDS[origin]}"
     if pressure.why[at] == WAITING:
         source += "; not counted yet, for there was no primary infection and no mildew was found"
     elif pressure.why[at] == ASSUMED:
