@@ -76,7 +76,7 @@ def test_odd_blocks_are_ranked_whole_and_their_chain_adds_up(case, stages):
     assert (len(ranking.opening), len(ranking.spraying)) == (rows, rows)
     assert (ranking.reads["Home"].field is None) == (case in ("no stops", "nothing examined"))
     for work in ranking.opening + ranking.spraying:
-        assert work.clusters == pytest.approx(work.here + work.around)
+        assert work.clusters == pytest.approx(work.here + work.around - work.burned)
         assert work.here == pytest.approx((work.left - work.worked) * work.vines * season.assumptions.clusters_per_vine)
         assert 0.0 <= work.low <= work.clusters * (1 + 1e-12)
         assert work.clusters <= work.high * (1 + 1e-12)

@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from span_grids import row_of_spans
+from span_grids import drivers, row_of_spans
 
 from vinemap.work.assumptions import SOURCES, Assumptions
 from vinemap.work.epidemic import Growth
-from vinemap.work.gains import Drivers, Shares, gains, opening_hours, opening_strength, spray_hours
+from vinemap.work.gains import Shares, gains, opening_hours, opening_strength, spray_hours
 from vinemap.work.ranking import OPEN, BlockGain, hour_prices, ranked
 from vinemap.work.runs import best_run, row_slices
 
@@ -32,18 +32,6 @@ def test_best_run_against_every_run(spans, price):
 def test_row_slices():
     assert row_slices(np.array([0, 0, 2, 2, 2])) == [(0, slice(0, 2)), (2, slice(2, 5))]
     assert row_slices(np.array([], int)) == []
-
-
-def drivers(spans: int, days: int = 28, **changes) -> Drivers:
-    values = {
-        "growth": Growth(np.full(days, 0.08), np.ones((days, spans)), 0.3),
-        "opened": np.zeros((days, spans)),
-        "new_open": np.ones(days),
-        "cover": np.zeros((days, spans)),
-        "new_cover": np.linspace(1.0, 0.0, days),
-        "spray_stop": "",
-    }
-    return Drivers(**(values | changes))
 
 
 def patchy_block():

@@ -9,8 +9,6 @@ from vinemap.canopy.faces import Face, FaceSun, faces_of
 from vinemap.canopy.wind import WindRose, windward
 from vinemap.errors import InputError
 
-LITTLE = 0.10
-"""Faces whose hot sun differs by less than this share are taken as alike (stated assumption)."""
 HOT_SHARE = 0.50
 """Sectors of a free-standing vine with more hot sun than this share of the hottest are spared (stated assumption)."""
 HARMLESS_KWH_M2 = 1.0
@@ -21,7 +19,7 @@ HARMLESS_KWH_M2 = 1.0
 class FaceChoice:
     """``first``: open this face first; ``second``: the next one that is safe to open, if any; ``spared``: faces to open only
     where infection is bad; ``margin``: how much less hot sun the first face takes than its rival, 0..1; ``reasons``: why,
-    in plain sentences.
+    in plain sentences; ``hot_first``, ``hot_other``: hot sun until harvest [kWh/m2] on the first face and on the hottest.
     """
 
     first: Face
@@ -29,15 +27,23 @@ class FaceChoice:
     spared: tuple[Face, ...]
     margin: float
     reasons: tuple[str, ...]
+    hot_first: float
+    hot_other: float
 
 
 def choose_faces(
-    bearing_deg: float, training: str, sun: Sequence[FaceSun], rose: WindRose | None, convergence_deg: float = 0.0
+    bearing_deg: float,
+    training: str,
+    sun: Sequence[FaceSun],
+    rose: WindRose | None,
+    convergence_deg: float = 0.0,
+    alike_share: float = 0.10,
 ) -> FaceChoice:
     """The faces to open first and next, and those to spare, from the direct sun on each face and the drying wind.
 
     ``bearing_deg`` of the row [degrees clockwise from grid north]; ``sun``: one for each face, in the order of ``faces_of``;
-    ``rose`` None where no wind was read. Raises InputError when a face has no sun, or the training is unknown.
+    ``rose`` None where no wind was read; ``alike_share``: hot sun that differs by less than this share of the hottest face is
+    taken as alike. Raises InputError when a face has no sun, or the training is unknown.
     Source: common practice: the morning face of north-south rows and the face towards the pole of east-west rows first, the
     hot face only in part; air along and through the leaves next (Gallina on west faces; Gambetta et al. 2021 on sunburn).
     """
@@ -48,7 +54,7 @@ def choose_faces(
     wind = {face: windward(face.normal_true_deg, rose) if rose else 0.0 for face in faces}
     by_hot = sorted(faces, key=lambda face: (hot[face], -wind[face], face.normal_true_deg))
     hottest = hot[by_hot[-1]]
-    alike = [face for face in by_hot if _margin(hot[by_hot[0]], hot[face], hottest) < LITTLE]
+    alike = [face for face in by_hot if _margin(hot[by_hot[0]], hot[face], hottest) < alike_share]
     first = max(alike, key=lambda face: (round(wind[face], 6), -hot[face])) if rose else by_hot[0]
     if len(faces) == 2:
         spared = tuple(face for face in faces if face not in alike)
@@ -64,7 +70,7 @@ def choose_faces(
         *_wind_reason(first, second, wind, rose, is_close),
         *_spare_reason(spared, dict(zip(faces, sun, strict=True))),
     ]
-    return FaceChoice(first, second, spared, margin, tuple(reasons))
+    return FaceChoice(first, second, spared, margin, tuple(reasons), hot[first], hot[rival])
 
 
 def _margin(less: float, more: float, hottest: float) -> float:

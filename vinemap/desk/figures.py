@@ -39,6 +39,13 @@ WORDS = {
     "last_spray_days": ("days without spray before harvest", 0.0, 120.0),
     "fruit_resists_days": ("days from bloom until berries resist", 10.0, 60.0),
     "closing_degree_days": ("degree days until an opening has closed", 50.0, 2000.0),
+    "late_opening_effect": ("effect of late opening, by practice, share", 0.0, 1.0),
+    "faces_alike": ("faces are alike below, share of hot sun", 0.0, 0.5),
+    "burn_share": ("bare clusters that burn on the hottest face, share", 0.0, 1.0),
+    "burn_loss": ("fruit that a burned cluster loses, share", 0.0, 1.0),
+    "burn_hot_kwh_m2": ("hot sun of the hottest face, kWh/m²", 10.0, 1000.0),
+    "heat_caution_degc": ("heat to be watched from, °C", 20.0, 50.0),
+    "heat_stop_degc": ("heat that keeps a hot face closed, °C", 20.0, 50.0),
 }
 """Each figure in words, with the least and the most it can be."""
 

@@ -16,6 +16,7 @@ from vinemap.ground.covariates import Covariate
 from vinemap.ground.vines import place_vines, usual_bearing_deg
 from vinemap.scouting.incidence import Share, block_share
 from vinemap.scouting.rounds import Round, Stops
+from vinemap.season.rules import PRACTICE
 from vinemap.season.value import Season
 from vinemap.service.helps import drifts_of
 from vinemap.service.leaning import habit_for, has_few_stops, round_before
@@ -31,11 +32,13 @@ from vinemap.service.weather_facts import (
 from vinemap.surface.field import AUTO, BINOMIAL, FIRST_LOOK, Field, FieldOptions, field_at
 from vinemap.surface.pattern import WEAK, Habit
 from vinemap.surface.spans import GroupDraws, GroupIncidence, draw_groups, incidence_of, merged
+from vinemap.vineclock.heat import hottest_ahead_degc
 from vinemap.work.conditions import BlockDay, Outlook, RowFaces, Site, block_day
 from vinemap.work.gains import Shares, gains, only_where
 from vinemap.work.leaves import looks_of, warmth_of
 from vinemap.work.ranking import OPEN, SPRAY, BlockGain, RowWork, ranked
 from vinemap.work.spans import Spans, spans_of
+from vinemap.work.sunburn import HEAT_DAYS
 
 KEPT = 512
 MOST_NOT_KNOWN = 0.5
@@ -276,6 +279,8 @@ def rank_rows(
                 rain[weathers[name]],
                 warmth_of(weathers[name].days),
                 looks_of(read.block, season.rounds, season.rods, date),
+                assumptions.late_opening_effect if season.goes_by.late_opening == PRACTICE else 0.0,
+                hottest_ahead_degc(season.weather_of(name), date, HEAT_DAYS),
             ),
             season.passes,
             season.sprays,

@@ -88,12 +88,13 @@ def _block_faces(season: Season, stand: Stand, rose: WindRose | None, track: Sun
     kinds = 1 if shaded is None else len(shaded[0])
     pairs, which = np.unique(of_row if shaded is None else of_row[spans.row] * kinds + shaded[1], return_inverse=True)
     choices: list[FaceChoice] = []
+    alike = season.assumptions.faces_alike
     sunny, along = np.empty(len(pairs)), np.full(len(pairs), 0.5)
     for index, bearing in enumerate(bearings.tolist()):
         here = np.flatnonzero(pairs // kinds == index)
         light = None if shaded is None else shaded[0][pairs[here] % kinds]
         for pair, sun in zip(here, _faces_at(block, bearing, convergence, track, light), strict=True):
-            choices.append(choose_faces(bearing, block.training, sun, rose, convergence))
+            choices.append(choose_faces(bearing, block.training, sun, rose, convergence, alike))
             sunny[pair] = float(np.mean([each.energy_kwh_m2 for each in sun])) / usual_kwh_m2 / 2.0
             if rose is not None:
                 along[pair] = along_share(bearing + convergence, rose)

@@ -46,6 +46,7 @@ RANK_COLUMNS = (
     "clusters_high",
     "saved_in_row",
     "saved_around",
+    "burned",
     "kg_saved",
     "hours",
     "clusters_per_hour",
@@ -74,6 +75,7 @@ SPAN_COLUMNS = (
     "clusters_high",
     "saved_in_span",
     "saved_around",
+    "burned",
     "kg_saved",
     "hours",
     "clusters_per_hour",
@@ -148,7 +150,7 @@ def write_rank(path: Path, season: Season, ranking: Ranking) -> int:
                 str(work.last_vine),
                 str(work.vines),
                 *(f"{value:.4f}" for value in (mean, low, high, over)),
-                *(f"{value:.1f}" for value in (work.clusters, work.low, work.high, work.here, work.around)),
+                *(f"{value:.1f}" for value in (work.clusters, work.low, work.high, work.here, work.around, work.burned)),
                 f"{work.clusters * season.assumptions.kg_per_cluster:.2f}",
                 f"{work.hours:.3f}",
                 f"{work.per_hour:.2f}",
@@ -169,7 +171,7 @@ def write_spans(path: Path, season: Season, ranking: Ranking) -> int:
         gain, spans = part.gain, part.spans
         for index in np.flatnonzero(spans.living > 0):
             shares = (by_span.mean, by_span.low, by_span.high, by_span.chance_above, gain.left, gain.worked)
-            saved = (gain.clusters, gain.low, gain.high, gain.here, gain.around)
+            saved = (gain.clusters, gain.low, gain.high, gain.here, gain.around, gain.burned)
             hours = float(gain.hours[index])
             lines.append(
                 (

@@ -38,12 +38,13 @@ def why_row(work: RowWork, ranking: Ranking, assumptions: Assumptions) -> Why:
         Fact(f"clusters on {work.vines} vines", whole(work.vines * assumptions.clusters_per_vine)),
         Fact("kept clean in this row", whole(work.here)),
         Fact("spared around it", whole(work.around)),
+        *([Fact("burned by the sun, laid bare", f"− {whole(work.burned)}")] if work.work == OPEN else []),
         Fact("clusters saved", f"{whole(work.clusters)}, {whole(work.low)} to {whole(work.high)}", True),
         Fact(f"as fruit, {assumptions.kg_per_cluster:g} kg each", f"{work.clusters * assumptions.kg_per_cluster:,.1f} kg"),
         Fact("time, one person" if work.work == OPEN else "time of the sprayer", hours_words(work.hours)),
         Fact("saved by an hour", f"{work.per_hour * assumptions.kg_per_cluster:,.1f} kg", True),
     )
-    return Why(f"Why row {work.label}?", facts, _remark(work, ranking, day))
+    return Why(f"Why row {work.label}?", facts, _remark(work, ranking, day, assumptions))
 
 
 def _season_facts(work: RowWork, day: BlockDay, living: Ints) -> tuple[Fact, ...]:
@@ -61,7 +62,8 @@ def _season_facts(work: RowWork, day: BlockDay, living: Ints) -> tuple[Fact, ...
     ]
     if work.work == OPEN:
         facts.append(Fact("leaves closed", f"{percent(float(day.leaves.closed[row]))}, {day.leaves.words(row)}"))
-        facts.append(Fact("effect of opening at this stage", percent(day.timing)))
+        trials = f", {percent(day.timing_trials)} by trials" if day.timing > day.timing_trials else ""
+        facts.append(Fact("effect of opening at this stage", f"{percent(day.timing)}{trials}"))
     return tuple(facts)
 
 
@@ -94,7 +96,25 @@ def face_words(work: RowWork, choice: FaceChoice) -> str:
     return "both faces" if work.letter == "D" else f"{choice.first.name} face"
 
 
-def _remark(work: RowWork, ranking: Ranking, day: BlockDay) -> str:
+def opening_words(work: RowWork, day: BlockDay, assumptions: Assumptions) -> list[str]:
+    """How an opening is made, and what the stage and the heat that is forecast say of it."""
+    said = ["Take the laterals with the leaves, until daylight shows through the vine (common practice)."]
+    if day.timing_trials < 0.5:
+        by = "so it counts for little here" if day.timing <= day.timing_trials else "here practice is believed"
+        said.append(
+            "This late, trials found no effect of opening on new infection (Austin & Wilcox 2011); practitioners open "
+            f"again at pea size and later to dry out what is seen (common practice): {by}."
+        )
+    if day.heat_degc >= assumptions.heat_stop_degc:
+        said.append(
+            f"{day.heat_degc:.0f} °C are forecast: keep the hot face closed, open the other early in the day, or wait."
+        )
+    elif day.heat_degc >= assumptions.heat_caution_degc:
+        said.append(f"{day.heat_degc:.0f} °C are forecast: fruit laid bare now burns more easily.")
+    return said
+
+
+def _remark(work: RowWork, ranking: Ranking, day: BlockDay, assumptions: Assumptions) -> str:
     parts = [f"Pressure {day.pressure.source}."] if day.pressure.source else []
     if day.stage.bloom is None:
         parts.append("Bloom is not entered: the fruit is taken as open for four weeks.")
@@ -104,6 +124,7 @@ def _remark(work: RowWork, ranking: Ranking, day: BlockDay) -> str:
         parts.append(f"Harvest is not entered: {date_words(day.stage.harvest)} is taken.")
     if work.work == OPEN:
         parts += ranking.faces[work.block].choice(work.row).reasons
+        parts += opening_words(work, day, assumptions)
     else:
         parts.append("Check your label and your local law before any spray; keep people out until re-entry is over.")
     return " ".join(parts)

@@ -33,6 +33,13 @@ class Assumptions:
     last_spray_days: float = 30.0
     fruit_resists_days: float = 28.0
     closing_degree_days: float = 300.0
+    late_opening_effect: float = 0.30
+    faces_alike: float = 0.10
+    burn_share: float = 0.10
+    burn_loss: float = 0.50
+    burn_hot_kwh_m2: float = 150.0
+    heat_caution_degc: float = 33.0
+    heat_stop_degc: float = 35.0
 
 
 SOURCES = {
@@ -60,4 +67,13 @@ SOURCES = {
     "fruit_resists_days": "berries are nearly immune about four weeks after bloom (Ficke et al. 2003)",
     "closing_degree_days": "leaves of laterals appear about one in 50 degree days above 10 °C (from memory, Schultz 1992; "
     "Lebon et al. 2004); six of them close an opening, stated assumption",
+    "late_opening_effect": "of the effect of opening, what is left from five weeks after bloom on where one goes by "
+    "practice (common practice; trials found none, Austin & Wilcox 2011): stated assumption",
+    "faces_alike": "hot sun on two faces that differs by less than this share is taken as alike: stated assumption",
+    "burn_share": "of clusters laid bare after veraison on the hottest face, those that burn: stated assumption",
+    "burn_loss": "fruit that a burned cluster loses: stated assumption",
+    "burn_hot_kwh_m2": "hot sun until harvest on the hottest face of a warm place: stated assumption",
+    "heat_caution_degc": "air from which sunburn is to be watched: planning figure, berries in sun are 5 to 10 °C above "
+    "the air (common practice)",
+    "heat_stop_degc": "forecast within five days that keeps a hot face closed: planning figure (common practice)",
 }

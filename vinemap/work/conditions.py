@@ -20,6 +20,7 @@ from vinemap.work.gains import Drivers
 from vinemap.work.leaves import NO_WARMTH, Look, RowLeaves, Warmth, row_leaves
 from vinemap.work.materials import cover_days, material_named, preharvest_days, reentry_hours
 from vinemap.work.spans import Spans
+from vinemap.work.sunburn import burn_share, is_too_hot
 from vinemap.work.varieties import take_of
 
 NEW_MATERIAL = "sulfur"
@@ -93,12 +94,21 @@ class RowFaces:
         """Growth factor (spans,) of spans, each in its row (spans,)."""
         return self.span_growth if len(self.span_growth) else np.asarray(self.growth[row], np.float64)
 
+    def hot_sun_kwh_m2(self, row: Ints) -> tuple[Floats, Floats]:
+        """Hot sun until harvest (spans,) [kWh/m2] on the face opened first and on the hottest, of spans in these rows."""
+        if not self.choices:
+            return np.zeros(len(row)), np.zeros(len(row))
+        of_span = self.of_span if len(self.of_span) else self.of_row[row]
+        hot = np.array([(choice.hot_first, choice.hot_other) for choice in self.choices])[of_span]
+        return hot[:, 0], hot[:, 1]
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BlockDay:
     """What stands behind the figures of a block on a date; columns are (rows,).
 
-    ``window``: fruit window today; ``horizon``: the day the sum ends; ``timing``: what opening still does, 0..1;
+    ``window``: fruit window today; ``horizon``: the day the sum ends; ``timing``: what opening still does, 0..1, and
+    ``timing_trials`` what it does by trials alone; ``heat_degc``: the highest temperature that is forecast, NaN without one;
     ``days_since_pass``, ``days_since_spray``: NaN where none was made; ``cover``: left today, 0..1; ``leaves``: how closed;
     ``growth``: sun and wind on the row; ``variety``: (spans,) growth by variety.
     """
@@ -109,6 +119,8 @@ class BlockDay:
     window: float
     horizon: dt.date
     timing: float
+    timing_trials: float
+    heat_degc: float
     days_since_pass: Floats
     days_since_spray: Floats
     cover: Floats
@@ -191,6 +203,9 @@ class Site:
 class Outlook:
     """A date, the block's stage, the pressure then, and the rain [mm] from each spray's date until then; warmth of its days,
     and what was seen through the block's rows.
+
+    ``late_effect``: what is left of the effect of opening however late, 0..1: none by trials; ``heat_degc``: the highest
+    temperature that is forecast, NaN without a forecast.
     """
 
     date: dt.date
@@ -199,6 +214,8 @@ class Outlook:
     rain_since_mm: dict[dt.date, float]
     warmth: Warmth = NO_WARMTH
     looks: tuple[Look, ...] = ()
+    late_effect: float = 0.0
+    heat_degc: float = float("nan")
 
 
 def block_day(
@@ -214,18 +231,18 @@ def block_day(
     colour_days = stage.veraison_days(assumptions.fruit_resists_days)
     days = _days_ahead(date, stage, colour_days)
     if stage.bloom is None:
-        window, timing = np.ones(days), 1.0
+        window, by_trials = np.ones(days), 1.0
     else:
         window = fruit_window(
             since_bloom + np.arange(days), assumptions.fruit_resists_days, colour_days, stage.budbreak_days()
         )
-        timing = float(opening_helps(since_bloom))
+        by_trials = float(opening_helps(since_bloom))
     passed = days_since_pass(block, passes, date)
     last = last_sprays(block, sprays, date)
     cover = _cover_path(last, date, max(days, 1), pressure.code, outlook.rain_since_mm)
     leaves = row_leaves(block, passed, outlook.looks, date, outlook.warmth, assumptions.closing_degree_days)
     grown = regrowth(outlook.warmth.a_day(date) * np.arange(days), block.vigour, assumptions.closing_degree_days)
-    opened, new_open = _openness_paths(leaves, passed, since_bloom, grown)
+    opened, new_open = _openness_paths(leaves, passed, since_bloom, grown, outlook.late_effect)
     variety = span_variety(block, site.vines, spans)
     row = spans.row
     bare = (1.0 - assumptions.spray_effect * cover[:days, row]) * (1.0 - assumptions.opening_effect * opened[:, row])
@@ -236,6 +253,9 @@ def block_day(
         new_open=new_open,
         cover=cover[:days, row],
         new_cover=np.asarray(cover_left(np.arange(days), cover_days((NEW_MATERIAL,), pressure.code), 0.0, True)).reshape(-1),
+        burn=_burn(faces, outlook, colour_days, assumptions, row),
+        closed=leaves.closed[row],
+        is_too_hot=is_too_hot(outlook.heat_degc, assumptions),
         spray_stop=_spray_stop(date, stage.harvest, assumptions.last_spray_days),
     )
     return BlockDay(
@@ -244,7 +264,9 @@ def block_day(
         pressure=pressure,
         window=float(window[0]) if days else 0.0,
         horizon=date + dt.timedelta(days=days),
-        timing=timing,
+        timing=max(by_trials, outlook.late_effect),
+        timing_trials=by_trials,
+        heat_degc=outlook.heat_degc,
         days_since_pass=passed,
         days_since_spray=np.array([np.nan if each is None else (date - each.end.date()).days for each in last]),
         cover=cover[0],
@@ -255,14 +277,28 @@ def block_day(
     )
 
 
-def _openness_paths(leaves: RowLeaves, passed: Floats, since_bloom: float, grown: Floats) -> tuple[Floats, Floats]:
+def _burn(
+    faces: RowFaces, outlook: Outlook, colour_days: float, assumptions: Assumptions, row: Ints
+) -> tuple[Floats, Floats]:
+    """Share (spans,) of clusters laid bare that burn, on the face opened first and on the other one."""
+    since_bloom = float((outlook.date - outlook.stage.bloom).days) if outlook.stage.bloom else np.nan
+    first, other = (
+        burn_share(hot, since_bloom, colour_days, outlook.heat_degc, assumptions) for hot in faces.hot_sun_kwh_m2(row)
+    )
+    return first, other
+
+
+def _openness_paths(
+    leaves: RowLeaves, passed: Floats, since_bloom: float, grown: Floats, late_effect: float
+) -> tuple[Floats, Floats]:
     """What is still open (days, rows) and what an opening made today would do (days,), 0..1; ``grown`` (days,): regrowth.
 
     Each has the effect of its own stage: of the day of the last opening, or of the day when a row was seen to be open.
     """
-    then = np.nan_to_num(opening_helps(since_bloom - np.where(np.isnan(passed), leaves.days, passed)), nan=1.0)
+    helps = opening_helps(since_bloom - np.where(np.isnan(passed), leaves.days, passed))
+    then = np.maximum(np.nan_to_num(helps, nan=1.0), late_effect)
     opened = np.maximum(1.0 - leaves.closed[None, :] - grown[:, None], 0.0) * then
-    now = 1.0 if np.isnan(since_bloom) else float(opening_helps(since_bloom))
+    now = 1.0 if np.isnan(since_bloom) else max(float(opening_helps(since_bloom)), late_effect)
     return opened, (1.0 - grown) * now
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.sparse import csr_array
 from scipy.special import expit, logit
 
 from vinemap.columns import Bools, Floats
@@ -12,6 +13,7 @@ from vinemap.errors import Tick, no_tick
 from vinemap.work.assumptions import Assumptions
 from vinemap.work.epidemic import Growth, Saved, left_alone, neighbour_weights, saved_by_work
 from vinemap.work.spans import Spans
+from vinemap.work.sunburn import burned_clusters
 
 LIGHTLY, FIRMLY, BOTH = 0, 1, 2
 OPENING_LETTERS = ("L", "F", "D")
@@ -47,8 +49,9 @@ class Drivers:
 
     ``growth``: the model's drivers for d days and n spans; ``opened`` (d, n): what is left of the last opening, 0..1, and
     ``new_open`` (d,): what an opening made today would leave, full effect at this stage and closing again; ``cover`` (d, n):
-    what is left of the last spray; ``new_cover`` (d,): what a spray made today would leave; ``spray_stop``: why no spray may
-    be made, or "".
+    what is left of the last spray; ``new_cover`` (d,): what a spray made today would leave; ``burn``: share (n,) of clusters
+    laid bare that burn on the face opened first and on the other one; ``closed`` (n,): how closed the leaves are, 0..1;
+    ``is_too_hot``: heat is forecast that keeps a hot face closed; ``spray_stop``: why no spray may be made, or "".
     """
 
     growth: Growth
@@ -56,6 +59,9 @@ class Drivers:
     new_open: Floats
     cover: Floats
     new_cover: Floats
+    burn: tuple[Floats, Floats]
+    closed: Floats
+    is_too_hot: bool
     spray_stop: str
 
 
@@ -63,10 +69,10 @@ class Drivers:
 class Gain:
     """Gain of one kind of work in each span (n,).
 
-    ``clusters``: clusters saved, here and around, expected over what the incidence may be; ``low``, ``high``: least and most
-    within its 90 % interval (a patch that is lost saves little, as does a clean one);
-    ``here``, ``around``: the two parts of ``clusters``; ``left``, ``worked``: share infected at the horizon; ``hours``:
-    hours of one person, or of the sprayer; ``strength``: index into ``OPENING_LETTERS``, for openings.
+    ``clusters``: clusters saved, here and around, less those burned by the sun, expected over what the incidence may be;
+    ``low``, ``high``: least and most within its 90 % interval (a patch that is lost saves little, as does a clean one);
+    ``here``, ``around``, ``burned``: the three parts of ``clusters``; ``left``, ``worked``: share infected at the horizon;
+    ``hours``: hours of one person, or of the sprayer; ``strength``: index into ``OPENING_LETTERS``, for openings.
     """
 
     clusters: Floats
@@ -74,6 +80,7 @@ class Gain:
     high: Floats
     here: Floats
     around: Floats
+    burned: Floats
     left: Floats
     worked: Floats
     hours: Floats
@@ -121,7 +128,8 @@ def gains(
     """Gain of opening and of a targeted spray for each span of a block, each worked alone."""
     weights = neighbour_weights(spans, assumptions.spread_along_m, assumptions.spread_across_m)
     clusters: Floats = np.multiply(spans.living, assumptions.clusters_per_vine, dtype=np.float64)
-    strength = opening_strength(shares, assumptions.threshold)
+    strength = _spared(opening_strength(shares, assumptions.threshold), shares, drivers, assumptions, weights, clusters)
+    burned = burned_clusters(clusters, drivers.closed, strength, drivers.burn, assumptions.burn_loss)
     factors = (
         opening_factor(strength, drivers, assumptions.opening_effect),
         spray_factor(drivers, assumptions.spray_effect),
@@ -133,20 +141,48 @@ def gains(
         opened, sprayed = (saved_by_work(path, drivers.growth, weights, factor, clusters) for factor in factors)
         saved.append((opened, sprayed))
         tick((step + 1) / len(deviates))
-    opening = _gain([pair[0] for pair in saved], opening_hours(spans, strength, assumptions), strength)
-    spraying = _gain([pair[1] for pair in saved], spray_hours(spans, assumptions), strength)
+    opening = _gain([pair[0] for pair in saved], opening_hours(spans, strength, assumptions), strength, burned)
+    # nobody lays bare what would lose more to the sun than to mildew
+    opening = only_where(opening, opening.clusters > 0.0)
+    spraying = _gain([pair[1] for pair in saved], spray_hours(spans, assumptions), strength, np.zeros(len(spans)))
     return opening, (only_where(spraying, np.zeros(len(spans), bool)) if drivers.spray_stop else spraying)
 
 
-def _gain(saved: list[Saved], hours: Floats, strength: np.ndarray) -> Gain:
+def _spared(
+    strength: np.ndarray, shares: Shares, drivers: Drivers, assumptions: Assumptions, weights: csr_array, clusters: Floats
+) -> np.ndarray:
+    """How hard spans (n,) are opened once the sun is counted: the hot face too only where that saves more than it burns.
+
+    None of it while heat is forecast that keeps a hot face closed.
+    """
+    both = strength == BOTH
+    if not both.any():
+        return strength
+    one = np.where(both, FIRMLY, strength)
+    if drivers.is_too_hot:
+        return one
+    path = left_alone(shares.mean, drivers.growth, weights)
+
+    def net(of: np.ndarray) -> Floats:
+        factor = opening_factor(of, drivers, assumptions.opening_effect)
+        saved = saved_by_work(path, drivers.growth, weights, factor, clusters)
+        burned = burned_clusters(clusters, drivers.closed, of, drivers.burn, assumptions.burn_loss)
+        total: Floats = saved.here + saved.around - burned
+        return total
+
+    return np.where(both & (net(strength) <= net(one)), FIRMLY, strength)
+
+
+def _gain(saved: list[Saved], hours: Floats, strength: np.ndarray, burned: Floats) -> Gain:
     totals = np.maximum([each.here + each.around for each in saved], 0.0)
     likely = saved[: len(FIFTHS)]
     return Gain(
-        clusters=totals[: len(FIFTHS)].mean(axis=0),
-        low=totals.min(axis=0),
-        high=totals.max(axis=0),
+        clusters=totals[: len(FIFTHS)].mean(axis=0) - burned,
+        low=np.maximum(totals.min(axis=0) - burned, 0.0),
+        high=totals.max(axis=0) - burned,
         here=np.mean([each.here for each in likely], axis=0),
         around=np.mean([each.around for each in likely], axis=0),
+        burned=burned,
         left=np.mean([each.left for each in likely], axis=0),
         worked=np.mean([each.worked for each in likely], axis=0),
         hours=hours,
@@ -162,6 +198,7 @@ def only_where(gain: Gain, keep: Bools) -> Gain:
         high=np.where(keep, gain.high, 0.0),
         here=np.where(keep, gain.here, 0.0),
         around=np.where(keep, gain.around, 0.0),
+        burned=np.where(keep, gain.burned, 0.0),
         left=gain.left,
         worked=np.where(keep, gain.worked, gain.left),
         hours=gain.hours,

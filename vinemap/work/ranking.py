@@ -40,6 +40,7 @@ class RowWork:
     high: float
     here: float
     around: float
+    burned: float
     left: float
     worked: float
     hours: float
@@ -177,6 +178,7 @@ def _row_work(part: BlockGain, row: int, spans: tuple[int, int], is_first: bool)
         high=float(gain.high[cut].sum()),
         here=float(gain.here[cut].sum()),
         around=float(gain.around[cut].sum()),
+        burned=float(gain.burned[cut].sum()),
         left=share(gain.left),
         worked=share(gain.worked),
         hours=float(gain.hours[cut].sum()) + part.row_hours,
