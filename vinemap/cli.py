@@ -28,6 +28,7 @@ from vinemap.cli_edit import edit_arguments, rows_arguments, run_edit, run_rows
 from vinemap.cli_field import field_arguments, run_field
 from vinemap.cli_give import give_arguments, run_give
 from vinemap.cli_sky import faces_arguments, run_faces
+from vinemap.cli_stage import rot_arguments, run_rot, run_stage, stage_arguments
 from vinemap.cli_weather import pressure_arguments, run_pressure
 from vinemap.errors import FileError, InputError, Problem, VinemapError
 from vinemap.service.report import NothingGood
@@ -127,6 +128,8 @@ def _parser() -> argparse.ArgumentParser:
     pressure_arguments(
         command("pressure", _pressure, "the risk index of each day, from hourly weather in local standard time")
     )
+    stage_arguments(command("stage", _stage, "where the vines of each block stand on each day, and what that means"))
+    rot_arguments(command("rot", _rot, "the risk of Botrytis bunch rot on each day, from hours wet and their warmth"))
     give_arguments(command("give", _give, "give out what a season holds: for other programs, a phone or a sprayer"))
     faces_arguments(command("faces", run_faces, "sun on both faces of a row, and which to open first"))
     copy = command("copy", _copy, "copy a season with all its steps, also while a window has it open")
@@ -229,6 +232,16 @@ def _rank(asked: argparse.Namespace) -> int:
             print(f"{block.name}: not known: {read.why_not}")
         elif not any(work.block == block.name for work in (*ranking.opening, *ranking.spraying)):
             print(f"{block.name}: no row where work would save fruit, as far as is known.")
+    return DONE
+
+
+def _stage(asked: argparse.Namespace) -> int:
+    _print(run_stage(asked))
+    return DONE
+
+
+def _rot(asked: argparse.Namespace) -> int:
+    _print(run_rot(asked))
     return DONE
 
 

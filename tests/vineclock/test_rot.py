@@ -209,6 +209,7 @@ def test_prone_bunches_are_raised_from_closing_on_and_it_is_said_why():
     assert "How much is assumed." in said
     assert "Ripening bunches catch it." in said
     assert "Raised" not in explain_rot(days, 0, prone, 27.0)
+    assert "Flowers and small berries catch it" in explain_rot(days, 0, prone, 27.0)
 
 
 @given(st.floats(0, 1), st.floats(0, 1))

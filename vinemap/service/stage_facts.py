@@ -7,12 +7,24 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
+import numpy.typing as npt
 
+from vinemap.columns import Floats
 from vinemap.errors import TooFewData
 from vinemap.ground.block import Block
 from vinemap.season.value import BrixSeen, Season, StageDates, StageSeen
 from vinemap.vineclock.days import Days
-from vinemap.vineclock.scales import COLOUR, GREEN_TIP, HALF_BLOOM, SCALES, SOFTENING, modified_of, usual_days
+from vinemap.vineclock.scales import (
+    COLOUR,
+    GREEN_TIP,
+    HALF_BLOOM,
+    RIPE,
+    SCALES,
+    SOFTENING,
+    modified_by_day,
+    modified_of,
+    usual_days,
+)
 from vinemap.vineclock.stage import BUDBREAK_DAYS, NO_INFECTION_BRIX, VERAISON_DAYS, day_of_brix
 from vinemap.vineclock.warmth_sums import (
     BLOOM_DEGREE_DAYS,
@@ -35,10 +47,11 @@ ENTERED, SEEN, WARMTH, EXPECTED, USUAL = "entered", "by a stage seen", "by warmt
 
 @dataclass(frozen=True, slots=True)
 class Dated:
-    """A date, or None where nothing tells it, and how it is known."""
+    """A date, or None where nothing tells it, and how it is known; ``why`` there is none."""
 
     date: dt.date | None
     how: str
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,8 +198,10 @@ def _by_warmth(days: Days | None, date: dt.date, is_southern: bool, critical: fl
         return Dated(None, USUAL)
     try:
         found = stage_by_warmth(days, date, is_southern, critical)
-    except TooFewData:
-        return Dated(None, USUAL)
+    except TooFewData as error:
+        return Dated(None, USUAL, error.what)
+    if found.date is None:
+        return Dated(None, USUAL, found.words)
     return Dated(found.date, WARMTH if found.is_reached else EXPECTED)
 
 
@@ -200,3 +215,15 @@ def _colour(days: Days | None, date: dt.date, is_southern: bool, variety: Variet
     if warm.date is not None and (bloom is None or warm.date > bloom + dt.timedelta(days=VERAISON_DAYS / 2)):
         return warm
     return _after(bloom, VERAISON_DAYS)
+
+
+def stages_by_day(found: BlockStage, ordinal: npt.ArrayLike) -> Floats:
+    """The number in the modified E-L scale (n,) of a block on days (n,) [ordinal]; NaN where nothing tells it."""
+    dated = ((HALF_BLOOM, found.bloom), (GREEN_TIP, found.budbreak), (COLOUR, found.colour), (RIPE, found.harvest))
+    known = [(number, each.date, each.how) for number, each in dated if each.date is not None and each.how != USUAL]
+    entered = [(number, date) for number, date, how in known if how == ENTERED]
+    estimated = [(number, date) for number, date, how in known if how != ENTERED]
+    in_order = [*entered, *_numbers(found.seen), *estimated]
+    if not in_order:
+        return np.full(np.shape(ordinal), np.nan)
+    return modified_by_day(in_order, ordinal)

@@ -225,7 +225,7 @@ def explain_rot(days: RotDays, number: int, prone: Prone, modified: float | None
     added, reasons = raised_by(prone, modified)
     if reasons and np.isfinite(high):
         parts.append(f"Raised by {added:.2f} to {max(index, high) + added:.2f}: {'; '.join(reasons)}. How much is assumed.")
-    if modified is not None and np.isfinite(high):
+    if modified is not None and max(index, high) + added > CLASS_FROM[0]:
         parts += [_window_words(modified)]
     return " ".join(part for part in parts if part)
 

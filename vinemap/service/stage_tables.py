@@ -1,0 +1,344 @@
+"""Tables of growth and of rot, a day a line, each with its why: of a season's blocks, or of a weather file alone."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+import shapely
+
+from vinemap.columns import Floats
+from vinemap.errors import InputError, TooFewData
+from vinemap.files.table import write_table
+from vinemap.ground.block import Block, no_rows
+from vinemap.ground.frame import Frame
+from vinemap.scouting.incidence import block_share
+from vinemap.season.ground_edits import block_named
+from vinemap.season.value import Estate, Season, StageDates
+from vinemap.service.stage_facts import (
+    ENTERED,
+    SEEN,
+    USUAL,
+    BlockStage,
+    Dated,
+    block_stage,
+    main_variety,
+    stage_of,
+    stages_by_day,
+)
+from vinemap.vineclock.days import Days, split_days
+from vinemap.vineclock.rot import (
+    CLASS_WORDS,
+    HIGH,
+    NONE,
+    Prone,
+    RotDays,
+    class_words,
+    explain_rot,
+    infection_of,
+    raised_by,
+    rot_days,
+)
+from vinemap.vineclock.scales import event_of
+from vinemap.vineclock.stage import date_words, fruit_window, leaf_openness, stage_words, stalk_window, sugar_words
+from vinemap.vineclock.warmth_sums import (
+    WarmthSum,
+    season_bounds,
+    sum_start,
+    warmth_sum,
+    winkler_of_season,
+    winkler_region,
+)
+from vinemap.vineclock.weather import Weather
+from vinemap.work.varieties import variety_named
+
+STAGE_COLUMNS = (
+    "block",
+    "date",
+    "days_since_bloom",
+    "modified_el",
+    "bbch",
+    "stage",
+    "fruit",
+    "stalks",
+    "young_leaves",
+    "leaves_at_fruit",
+    "mean_degc",
+    "sum_degc_days",
+    "why",
+)
+ROT_COLUMNS = (
+    "block",
+    "date",
+    "wet_hours",
+    "estimated_hours",
+    "not_read_hours",
+    "event_hours",
+    "event_degc",
+    "index",
+    "index_high",
+    "infection",
+    "class",
+    "raised_by",
+    "class_here",
+    "modified_el",
+    "why",
+)
+_FIVE_LEAVES, _LEAVES_FALL = 12.0, 43.0
+"""Numbers of the modified E-L scale: the leaves beside the fruit are out, and leaves begin to fall (from memory)."""
+_HOW = {ENTERED: "entered", SEEN: "by a stage that was seen", USUAL: "as usual"}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Place:
+    """A block with the days of its station; a weather file alone is a block without a name."""
+
+    season: Season
+    block: Block
+    weather: Weather | None
+    days: Days | None
+
+
+def weather_alone(weather: Weather, is_southern: bool, variety: str, bloom: dt.date | None) -> Season:
+    """A season of nothing but a station's weather, with one block that has no name."""
+    frame = Frame("EPSG:4326", 0.0, 0.0, -45.0 if is_southern else 45.0, 0.0, 0.0)
+    block = Block("", shapely.box(0, 0, 1, 1), no_rows(), 2.5, 1.5, (variety or "unknown",))
+    estate = Estate("weather", frame, weather.offset_hours)
+    return Season(estate, (block,), stages=(StageDates("", bloom=bloom),), weather=weather)
+
+
+def write_stage(season: Season, out: Path, block: str = "") -> tuple[str, ...]:
+    """Write where a block, or every one, stands on each day; what there is to say of each. Raises InputError, TooFewData."""
+    lines: list[tuple[str, ...]] = []
+    said: list[str] = []
+    for place in _places(season, block):
+        for first, last in _seasons(place):
+            found = block_stage(season, place.block.name, place.days, last)
+            lines += _stage_lines(place, found, first, last)
+            said.append(_dates_words(place, found))
+    said += _winkler_words(season)
+    if not lines:
+        raise TooFewData(
+            "Nothing tells where the vines stand.", "Enter the date of bloom, or bring in weather from 1 March on."
+        )
+    write_table(out, STAGE_COLUMNS, lines)
+    return tuple(said)
+
+
+def write_rot(season: Season, out: Path, block: str = "", scarred_frac: float | None = None) -> tuple[str, ...]:
+    """Write the risk of bunch rot in a block, or in every one, on each day; how many days were at risk.
+
+    ``scarred_frac``: share of clusters that carry mildew, instead of what the rounds say. Raises InputError, TooFewData.
+    """
+    lines: list[tuple[str, ...]] = []
+    said: list[str] = []
+    read: dict[str, RotDays] = {}
+    for place in _places(season, block):
+        if place.weather is None:
+            raise TooFewData("There is no weather to tell rot by.", "Bring in hourly weather with wetness or humidity.")
+        if place.weather.station not in read:
+            read[place.weather.station] = rot_days(place.weather)
+        made = _rot_lines(place, read[place.weather.station], scarred_frac)
+        lines += made
+        classes = [each[ROT_COLUMNS.index("class_here")] for each in made]
+        at_risk = sum(each != CLASS_WORDS[NONE] for each in classes)
+        high = sum(each.endswith(CLASS_WORDS[HIGH]) for each in classes)
+        name = f"{place.block.name}: " if place.block.name else ""
+        said.append(f"{name}{at_risk} of {len(made)} days at risk of rot, {high} of them high.")
+    write_table(out, ROT_COLUMNS, lines)
+    return tuple(said)
+
+
+def _places(season: Season, block: str) -> Iterator[_Place]:
+    """The blocks asked for, each with the days of its station, split once for all that go by it."""
+    blocks = (block_named(season, block),) if block else season.blocks
+    if not blocks:
+        raise InputError("The season has no block yet.", "Bring in the outlines first.")
+    split: dict[str, Days | None] = {}
+    for each in blocks:
+        weather = season.weather_of(each.name)
+        if weather is not None and weather.station not in split:
+            try:
+                split[weather.station] = split_days(weather)
+            except TooFewData:
+                split[weather.station] = None
+        yield _Place(season, each, weather, split.get(weather.station) if weather is not None else None)
+
+
+def _seasons(place: _Place) -> Iterator[tuple[dt.date, dt.date]]:
+    """First and last day to tell of in each season that anything is known of."""
+    is_southern = place.season.estate.frame.is_southern
+    known = [day for dates in place.season.stages if dates.block in ("", place.block.name) for day in _entered(dates)]
+    if place.days is not None:
+        ends = (dt.date.fromordinal(int(place.days.date[at])) for at in (0, -1))
+        known += [*ends, *(dt.date.fromordinal(int(day)) for day in place.days.date[::30])]
+    for first, last in sorted({season_bounds(day, is_southern) for day in known}):
+        found = block_stage(place.season, place.block.name, place.days, last)
+        inside = [
+            day for day in (found.budbreak.date, found.harvest.date) if day is not None and found.bloom.date is not None
+        ]
+        if place.days is not None:
+            read = (dt.date.fromordinal(int(place.days.date[at])) for at in (0, -1))
+            inside += [min(max(day, first), last) for day in read]
+        if inside:
+            yield min(inside), max(inside)
+
+
+def _entered(dates: StageDates) -> list[dt.date]:
+    days = [each for each in (dates.budbreak, dates.bloom, dates.veraison, dates.harvest) if each is not None]
+    return [*days, *(each.date for each in dates.seen), *(each.date for each in dates.brix)]
+
+
+def _stage_lines(place: _Place, found: BlockStage, first: dt.date, last: dt.date) -> list[tuple[str, ...]]:
+    days = np.arange(first.toordinal(), last.toordinal() + 1)
+    number = stages_by_day(found, days)
+    warmth = _warmth(place, last)
+    stage = stage_of(place.season, place.block.name, place.days, last)
+    resists = place.season.assumptions.fruit_resists_days
+    since = days - stage.bloom.toordinal() if stage.bloom is not None else np.full(len(days), np.nan)
+    closed, budbreak = stage.veraison_days(resists), stage.budbreak_days()
+    fruit, stalks = (curve(since, resists, closed, budbreak) for curve in (fruit_window, stalk_window))
+    out = np.where(np.isnan(number), np.nan, ((number >= 4) & (number < _LEAVES_FALL)).astype(np.float64))
+    unfolded = np.flatnonzero(number >= _FIVE_LEAVES)
+    age = days - days[unfolded[0]] if len(unfolded) else np.full(len(days), np.nan)
+    dates, brix = [each.date for each in found.brix], [each.brix for each in found.brix]
+    lines = []
+    for at, ordinal in enumerate(days.tolist()):
+        date = dt.date.fromordinal(ordinal)
+        event = event_of(number[at]) if not np.isnan(number[at]) else None
+        words = stage_words(stage.bloom, date, resists, stage.is_bloom_estimated, stage.bloom_source)
+        words = (found.bloom.why, *words) if stage.bloom is None else words
+        sugar = sugar_words(dates, brix, date) if stage.bloom is not None and since[at] >= resists else ""
+        lines.append(
+            (
+                place.block.name,
+                date.isoformat(),
+                _figure(since[at], 0),
+                _figure(number[at], 1),
+                f"{event.bbch:02d}" if event is not None else "",
+                event.name if event is not None else "",
+                *(_figure(column[at], 2) for column in (fruit, stalks, out, out * leaf_openness(age))),
+                _mean_cell(place.days, ordinal),
+                _sum_cell(warmth, ordinal),
+                " ".join(each for each in (*words, sugar) if each),
+            )
+        )
+    return lines
+
+
+def _figure(value: float, places: int) -> str:
+    return "" if np.isnan(value) else f"{value:.{places}f}"
+
+
+def _warmth(place: _Place, date: dt.date) -> WarmthSum | None:
+    if place.days is None:
+        return None
+    is_southern = place.season.estate.frame.is_southern
+    try:
+        return warmth_sum(place.days, sum_start(date, is_southern), season_bounds(date, is_southern)[1])
+    except TooFewData:
+        return None
+
+
+def _sum_cell(warmth: WarmthSum | None, ordinal: int) -> str:
+    at = ordinal - int(warmth.date[0]) if warmth is not None and len(warmth.date) else -1
+    return f"{warmth.sum_degc_days[at]:.0f}" if warmth is not None and 0 <= at < len(warmth.date) else ""
+
+
+def _mean_cell(days: Days | None, ordinal: int) -> str:
+    at = ordinal - int(days.date[0]) if days is not None else -1
+    return _figure(float(days.mean_degc[at]), 1) if days is not None and 0 <= at < len(days) else ""
+
+
+def _dates_words(place: _Place, found: BlockStage) -> str:
+    resists = place.season.assumptions.fruit_resists_days
+
+    def said(name: str, dated: Dated) -> str:
+        how = _HOW.get(dated.how, dated.how)
+        return f"{name} {date_words(dated.date)} ({how})" if dated.date is not None else f"{name} not known"
+
+    why = f" {found.bloom.why}" if found.bloom.date is None and found.bloom.why else ""
+
+    dated = (("budbreak", found.budbreak), ("bloom", found.bloom), ("colour", found.colour), ("harvest", found.harvest))
+    parts = [said(name, each) for name, each in dated]
+    if found.bloom.date is not None:
+        parts.append(f"berries resist from about {date_words(found.bloom.date + dt.timedelta(days=round(resists)))}")
+    name = place.block.name or place.weather.station if place.weather is not None else place.block.name
+    year = found.harvest.date.year if found.harvest.date is not None else 0
+    return f"{name}, harvest of {year}: {', '.join(parts)}.{why}"
+
+
+def _winkler_words(season: Season) -> list[str]:
+    said = []
+    for weather in season.all_stations:
+        try:
+            days = split_days(weather)
+            last = dt.date.fromordinal(int(days.date[-1]))
+            total = winkler_of_season(days, last, season.estate.frame.is_southern)
+        except TooFewData:
+            continue
+        region = f", region {winkler_region(total.sum_degf_days)}" if total.is_whole else " so far"
+        lacking = f"; {total.missing_days} days not counted for want of readings" if total.missing_days else ""
+        until = date_words(total.last)
+        said.append(f"{weather.station}: Winkler’s sum until {until} is {total.sum_degf_days:,.0f} °F days{region}{lacking}.")
+    return said
+
+
+def _rot_lines(place: _Place, days: RotDays, scarred_frac: float | None) -> list[tuple[str, ...]]:
+    variety = main_variety(place.block)
+    known = variety_named(variety)
+    usual = Prone(variety if known.is_known else "", known.rot, known.density, scarred_frac)
+    scars = _scars(place) if scarred_frac is None else []
+    number = _numbers_by_day(place, days.date)
+    lines = []
+    for at, ordinal in enumerate(days.date.tolist()):
+        date = dt.date.fromordinal(ordinal)
+        walked = [each for each in scars if each[0] <= date]
+        prone = replace(usual, scarred_on=walked[-1][0], scarred_frac=walked[-1][1]) if walked else usual
+        modified = None if np.isnan(number[at]) else float(number[at])
+        index, high = float(days.index[at]), float(days.index_high[at])
+        added, _ = raised_by(prone, modified)
+        lines.append(
+            (
+                place.block.name,
+                date.isoformat(),
+                *(f"{column[at]:.1f}" for column in (days.wet_hours, days.estimated_hours, days.unread_hours)),
+                f"{days.event_hours[at]:.1f}",
+                _figure(float(days.event_degc[at]), 1),
+                *("" if not np.isfinite(each) else f"{each:.2f}" for each in (index, high)),
+                f"{float(infection_of(index)):.3f}",
+                class_words(index, high),
+                f"{added:.2f}",
+                class_words(index + added, high + added),
+                _figure(number[at], 1),
+                explain_rot(days, at, prone, modified),
+            )
+        )
+    return lines
+
+
+def _numbers_by_day(place: _Place, ordinal: np.ndarray) -> Floats:
+    """The number in the modified E-L scale on each day, each of its own season."""
+    number = np.full(len(ordinal), np.nan)
+    bounds = [season_bounds(dt.date.fromordinal(int(day)), place.season.estate.frame.is_southern) for day in ordinal]
+    for each in sorted(set(bounds)):
+        inside = np.array([one == each for one in bounds])
+        found = block_stage(place.season, place.block.name, place.days, each[1])
+        number[inside] = stages_by_day(found, ordinal[inside])
+    return number
+
+
+def _scars(place: _Place) -> list[tuple[dt.date, float]]:
+    """Share of clusters with mildew in each round of a block, by date."""
+    found = []
+    for scouted in sorted(place.season.rounds, key=lambda each: each.date):
+        stops = scouted.stops.of_block(place.block.name)
+        try:
+            share = block_share(stops.examined, stops.infected, stops.is_targeted)
+        except TooFewData:
+            continue
+        found.append((scouted.date, share.share))
+    return found
