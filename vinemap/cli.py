@@ -31,6 +31,7 @@ from vinemap.cli_sky import faces_arguments, run_faces
 from vinemap.cli_stage import rot_arguments, run_rot, run_stage, stage_arguments
 from vinemap.cli_weather import pressure_arguments, run_pressure
 from vinemap.errors import FileError, InputError, Problem, VinemapError
+from vinemap.service.gathering import gathered
 from vinemap.service.report import NothingGood
 
 
@@ -67,7 +68,7 @@ def _say(error: VinemapError) -> int:
 
 
 def _say_left_out(problems: Sequence[Problem]) -> None:
-    for line in left_out(problems):
+    for line in left_out(gathered(problems)):
         print(line, file=sys.stderr)
 
 
@@ -117,7 +118,6 @@ def _parser() -> argparse.ArgumentParser:
         "--covariate", metavar="COLUMN", help="take this one column of figures that may help the map, or call a raster so"
     )
     add_arguments(add)
-    add.add_argument("--picture", action="store_true", help="a TIFF of one grey band is a picture, not a column of figures")
     edit_arguments(command("edit", _edit, "put the ground right, as written: rows, vines, outlines, varieties; undo"))
     rows_arguments(command("rows", _rows, "make the rows of a block from its outline"))
     field_arguments(command("field", _field, "incidence and its certainty, at points or at every vine of a season"))

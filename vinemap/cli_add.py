@@ -18,6 +18,7 @@ from vinemap.ground.snapping import SNAP_M
 from vinemap.season.value import Season
 from vinemap.service.book import Book, new_book, open_book
 from vinemap.service.bring_in import bring_in
+from vinemap.service.gathering import gathered
 from vinemap.service.matched import Agreed, check_given, lines_of
 from vinemap.service.repair import Offer, Outcome, bring_in_agreed
 from vinemap.service.report import Report
@@ -44,8 +45,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def file_arguments(parser: argparse.ArgumentParser) -> None:
     """What ``check`` and ``add`` both take: how the files are to be understood, and where the report is kept."""
-    parser.add_argument("--columns", default="", metavar="THEIRS=OURS,...", help="which column of a table is which of ours")
+    parser.add_argument(
+        "--columns", action="append", default=[], metavar="THEIRS=OURS,...", help="which column of a file is which of ours"
+    )
+    parser.add_argument("--block", default="", metavar="NAME", help="the block of the rows that name none")
     parser.add_argument("--crs", default="", metavar="EPSG:N", help="the map system of files that do not say which it is")
+    parser.add_argument(
+        "--picture", action="store_true", help="a TIFF of one grey band is a picture, not a column of figures"
+    )
     parser.add_argument("--report", type=Path, metavar="F.txt", help="keep the whole report as plain text")
 
 
@@ -56,8 +63,7 @@ def run_add(asked: argparse.Namespace, columns: Mapping[Path, str]) -> Told:
     if asked.report is not None:
         refuse_to_write_over(asked.report, path, *asked.files, option="--report")
     check_repairs(asked.repair)
-    if asked.columns:
-        check_given(asked.files, asked.columns)
+    told = _columns_told(asked)
 
     pictures = {each for each in asked.files if asked.picture and is_raster(each)}
     grey = [each for each in asked.files if each not in pictures and each not in columns and is_grey(each)]
@@ -67,7 +73,7 @@ def run_add(asked: argparse.Namespace, columns: Mapping[Path, str]) -> Told:
         report.notes += [f"{each.name} was taken as a column; for a grey picture say --picture." for each in grey]
         return made, report
 
-    agreed = Agreed(asked.columns, repairs=tuple(asked.repair), snap_m=asked.snap, crs=asked.crs)
+    agreed = Agreed(told, repairs=tuple(asked.repair), snap_m=asked.snap, crs=asked.crs, block=asked.block)
     if path.exists():
         book = open_book(path)
         try:
@@ -90,6 +96,13 @@ def run_add(asked: argparse.Namespace, columns: Mapping[Path, str]) -> Told:
     return _told(outcome)
 
 
+def _columns_told(asked: argparse.Namespace) -> str:
+    """What was said of columns, an answer a line. Raises InputError where no file has them."""
+    for each in asked.columns:
+        check_given(asked.files, each)
+    return "\n".join(asked.columns)
+
+
 def _remember(book: Book, outcome: Outcome) -> None:
     book.confirm_columns(outcome.confirmed)
     book.keep_report(_report(outcome))
@@ -102,8 +115,9 @@ def _report(outcome: Outcome) -> str:
 def _told(outcome: Outcome) -> Told:
     report = outcome.report
     out = () if outcome.error is not None else (*report.kept, *report.notes, *_mended(outcome.mended))
-    err = [*left_out(report.problems), *(_could(outcome.offers) if outcome.asks else ())]
+    err = [*left_out(gathered(report.problems)), *(_could(outcome.offers) if outcome.asks else ())]
     if outcome.error is not None:
+        err += [note for note in report.notes if note not in outcome.error.notes]
         return Told((), (*err, f"{outcome.error.what} {outcome.error.do}".strip()), ERROR)
     return Told(out, tuple(err), PROBLEMS if report.problems else DONE)
 
@@ -114,12 +128,11 @@ def run_check(asked: argparse.Namespace) -> Told:
 
     if asked.report is not None:
         refuse_to_write_over(asked.report, *asked.files, option="--report")
-    if asked.columns:
-        check_given(asked.files, asked.columns)
-    checked = check(asked.files, asked.columns, asked.crs)
+    pictures = [each for each in asked.files if asked.picture and is_raster(each)]
+    checked = check(asked.files, Agreed(_columns_told(asked), crs=asked.crs, block=asked.block), pictures)
     report, could = checked.report, _could(checked.offers)
     out: list[str] = []
-    for problem in report.problems:
+    for problem in gathered(report.problems):
         proposal = checked.proposals.get(problem)
         out += [one_line(problem)] if proposal is None else lines_of(proposal)
     if asked.report is not None:

@@ -200,7 +200,7 @@ def test_a_geopackage_gives_all_its_layers_by_geometry(tmp_path):
     read = read_ground(path)
     assert [len(each) for each in (read.value.outlines, read.value.rows, read.value.stops)] == [1, 1, 1]
     np.testing.assert_allclose(read.value.rows[0].line, ROW, atol=NEAR)
-    assert "estate.gpkg, layer r: feature 2." in read.notes
+    assert "estate.gpkg, layer r: 1 feature." in read.notes
 
 
 def test_a_shapefile_keeps_long_names_and_dates(tmp_path):

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 from PySide6.QtWidgets import (
     QCheckBox,
-    QComboBox,
     QDialog,
     QDialogButtonBox,
     QGridLayout,
@@ -14,9 +13,10 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from vinemap.desk.controls import Choice
 from vinemap.desk.dialogs import answers, scrolled
 from vinemap.desk.type import BODY, SMALL, label, screen_font, set_colour, set_ground
-from vinemap.files.matching import Proposal, written
+from vinemap.files.matching import Proposal, shown_turned, written
 from vinemap.service.matched import is_enough
 from vinemap.service.repair import Offer
 from vinemap.sheets.ink import Ink
@@ -31,7 +31,7 @@ class MatchDialog(QDialog):
         super().__init__(parent)
         self._proposal = proposal
         self._samples = dict(zip(proposal.heads, proposal.samples, strict=True))
-        self._boxes: dict[str, QComboBox] = {}
+        self._boxes: dict[str, Choice] = {}
         self._values = {ours: label("", SMALL, ink.ink_soft, 400, True) for ours in proposal.offered}
         self.setWindowTitle(f"The columns of {proposal.file}")
         self.resize(680, 560)
@@ -40,11 +40,9 @@ class MatchDialog(QDialog):
         grid = QGridLayout(holder)
         grid.setColumnStretch(2, 1)
         for line, ours in enumerate(proposal.offered):
-            box = QComboBox()
+            box = Choice(f"column for {ours}", ink)
             box.addItems([NONE, *filter(None, proposal.heads)])
             box.setCurrentText(meant.get(ours, NONE))
-            box.setFont(screen_font(BODY))
-            box.setAccessibleName(f"column for {ours}")
             box.currentTextChanged.connect(self._on_choice)
             self._boxes[ours] = box
             grid.addWidget(label(ours, BODY, ink.ink), line, 0)
@@ -54,6 +52,8 @@ class MatchDialog(QDialog):
         self.buttons = answers(self, "Bring in so", "Leave this file out")
         column = QVBoxLayout(self)
         words = f"{proposal.file} has other names above its columns; it looks like {proposal.kind}. Which is which?"
+        if proposal.is_drawn:
+            words = f"The {proposal.kind} in {proposal.file} have other names than ours. Which is which?"
         column.addWidget(label(words, BODY, ink.ink))
         column.addWidget(scrolled(holder, self, ink), 1)
         column.addWidget(self._told)
@@ -78,7 +78,7 @@ class MatchDialog(QDialog):
         twice = next((each for each in theirs if theirs.count(each) > 1), "")
         if twice:
             return f"“{twice}” is chosen twice."
-        if not is_enough(self._proposal.kind, [ours for _, ours in self.pairs()]):
+        if not is_enough(self._proposal, [ours for _, ours in self.pairs()]):
             chosen = {ours for _, ours in self.pairs()}
             lacking = [ours for ours in self._proposal.lacking if ours not in chosen]
             return f"Still lacking: {', '.join(lacking)}." if lacking else "Something that is needed has no column."
@@ -86,7 +86,8 @@ class MatchDialog(QDialog):
 
     def _on_choice(self) -> None:
         for ours, box in self._boxes.items():
-            sample = self._samples.get(box.currentText(), "") if box.currentIndex() > 0 else ""
+            theirs = box.currentText()
+            sample = shown_turned(theirs, ours, self._samples.get(theirs, "")) if box.currentIndex() > 0 else ""
             self._values[ours].setText(f"for example {sample}" if sample else "")
         self._told.setText(self.trouble())
         self.buttons.button(QDialogButtonBox.StandardButton.Ok).setEnabled(not self.trouble())

@@ -19,6 +19,7 @@ from vinemap.desk.painter import paint, write_pdf
 from vinemap.errors import FileError, Problem
 from vinemap.files.matching import Proposal
 from vinemap.files.picture_reader import is_grey, lacks_system
+from vinemap.files.repairs import PLACE
 from vinemap.files.shapes import Mend
 from vinemap.files.text import write_text
 from vinemap.season.edits import drop_covariate, with_assumptions
@@ -26,7 +27,7 @@ from vinemap.season.value import Season
 from vinemap.service.book import new_book, open_book
 from vinemap.service.bring_in import bring_in
 from vinemap.service.columns_in import columns_to_ask
-from vinemap.service.matched import Agreed, proposals
+from vinemap.service.matched import Agreed, proposals, rows_without_block
 from vinemap.service.repair import Offer, Outcome, bring_in_agreed, made_of
 from vinemap.service.report import NOTHING_CAME, Report, counted
 from vinemap.service.report_text import report_text
@@ -44,6 +45,7 @@ READABLE = (
     "*.kmz *.gpx *.tif *.tiff *.png *.jpg *.jpeg);;All files (*)"
 )
 
+BY_PLACE = "each in the block whose outline it lies in"
 GREY = ("figures that may help the map", "a picture to lay below the map")
 _LONGEST_NOTE = 160
 
@@ -154,8 +156,8 @@ class Asking:
 
     def bring_in(self) -> None:
         """Bring files into the season, as one step that can be undone; what was left out is listed."""
-        files, columns = self._with_columns(self.ask_files())
-        files, given = self._with_matches(files, self._window.book.columns_confirmed)
+        files, given = self._with_matches(self.ask_files(), self._window.book.columns_confirmed)
+        files, columns = self._with_columns(files, given)
         if files:
             self._window.try_to(lambda: self._bring_in(files, columns, given))
 
@@ -163,7 +165,9 @@ class Asking:
         self, files: list[Path], remembered: Callable[[tuple[str, ...]], str]
     ) -> tuple[list[Path], dict[Path, str]]:
         """The files to bring in, and which column is which where that had to be asked; one without an answer is left out."""
-        answers = {path: self.ask_match(proposal) for path, proposal in proposals(files, remembered).items()}
+        asked = proposals(files, remembered)
+        # a drawn file may have outlines, rows and stops to ask about: an answer a line
+        answers = {path: "\n".join(filter(None, map(self.ask_match, each))) for path, each in asked.items()}
         return [path for path in files if answers.get(path, "-")], {path: each for path, each in answers.items() if each}
 
     def _taken(
@@ -178,9 +182,26 @@ class Asking:
             return bring_in(paths, into, name, of, crs, pictures, mend)
 
         agreed = replace(agreed, crs=crs)
+        agreed = self._with_block(files, season, agreed)
         outcome = bring_in_agreed(files, season, take, agreed, columns)
         wanted = self.ask_repairs(outcome.offers) if outcome.asks else ()
-        return bring_in_agreed(files, season, take, replace(agreed, repairs=wanted), columns) if wanted else outcome
+        return (
+            bring_in_agreed(files, season, take, replace(agreed, repairs=(*agreed.repairs, *wanted)), columns)
+            if wanted
+            else outcome
+        )
+
+    def _with_block(self, files: Sequence[Path], season: Season | None, agreed: Agreed) -> Agreed:
+        """What is agreed with the block of rows that name none: one for all of them, or each by its place."""
+        nameless = rows_without_block(files, agreed)
+        if not nameless:
+            return agreed
+        names = [block.name for block in season.blocks] if season is not None else []
+        words = f"Rows in {', '.join(nameless)} name no block. Which are they in?"
+        chosen = self.ask_column("Rows without a block", words, [BY_PLACE, *names])
+        if chosen == BY_PLACE:
+            return replace(agreed, repairs=(*agreed.repairs, PLACE))
+        return replace(agreed, block=chosen)
 
     def _with_pictures(self, files: list[Path], columns: Collection[Path]) -> tuple[list[Path], list[Path]]:
         """The files to bring in, and which of those that may be columns are pictures; one without an answer is left out."""
@@ -188,9 +209,9 @@ class Asking:
         answers = {path: self.ask_column(path.name, "It has one band. What is it?", GREY) for path in greys}
         return [path for path in files if answers.get(path, "-")], [path for path in greys if answers[path] == GREY[1]]
 
-    def _with_columns(self, files: list[Path]) -> tuple[list[Path], dict[Path, str]]:
+    def _with_columns(self, files: list[Path], given: Collection[Path]) -> tuple[list[Path], dict[Path, str]]:
         """The files to bring in, and which column of those that hold several; one without an answer is left out."""
-        several = columns_to_ask(files)
+        several = columns_to_ask([path for path in files if path not in given])
         words = "Which column may help the map?"
         answers = {path: self.ask_column(path.name, words, columns) for path, columns in several.items()}
         return [path for path in files if answers.get(path, "-")], {path: each for path, each in answers.items() if each}
@@ -248,8 +269,8 @@ class Asking:
     def begin_season(self) -> None:
         """Begin a season from outlines and whatever else there is, and turn to it."""
         path = self.ask_new_season()
-        files, columns = self._with_columns(self.ask_files() if path is not None else [])
-        files, given = self._with_matches(files, lambda heads: "")
+        files, given = self._with_matches(self.ask_files() if path is not None else [], lambda heads: "")
+        files, columns = self._with_columns(files, given)
         if path is not None and files:
             self._window.try_to(lambda: self._begin(path, files, columns, given))
 

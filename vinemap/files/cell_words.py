@@ -14,6 +14,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
+from vinemap.files.head_units import Turn
 from vinemap.files.head_words import TABLES
 from vinemap.files.table import records_as_written
 from vinemap.files.table_repairs import write_record
@@ -68,6 +69,11 @@ WORDS: dict[str, dict[str, str]] = {
         "none": "no light|closed|dense|nada|nada de luz|cerrado|cerrada|rien|fermé|fermée|kein Licht|nichts|geschlossen|"
         "dicht|niente|nessuna luce|chiuso|chiusa|nenhuma|nenhuma luz|fechado|fechada",
     },
+    "training": {
+        "row wall": "wall|trellised|trellis|vertical shoot positioned|vertical|VSP|espaldera|en espaldera|emparrado vertical|"
+        "palissé|palissée|palissage|Spalier|Drahtrahmen|Drahtanlage|spalliera|controspalliera|espaldeira|espaldar",
+        "free-standing": "free|head trained|bush|bush vine|goblet|vaso|en vaso|gobelet|Gobeletform|Buschrebe|alberello|taça",
+    },
 }
 """For each column that holds a few words of ours, what is written for each of them elsewhere."""
 
@@ -113,7 +119,7 @@ class Understood:
 
 
 @dataclass(slots=True)
-class _Tally:
+class Tally:
     """How often each word was read, by what is told of it, and the columns with words that are not known."""
 
     first: dict[tuple[str, str], Understood] = field(default_factory=dict)
@@ -124,6 +130,25 @@ class _Tally:
         key = bare(found.theirs), found.ours
         self.first.setdefault(key, found)
         self.times[key] = self.times.get(key, 0) + 1
+
+    def see(self, column: str, value: str, found: Understood | None) -> None:
+        """Count what was read of a value under a column of ours, or that it is no word that is known."""
+        if found is not None:
+            self.count(found)
+        elif column in WORDS and value and value.casefold() not in _own(column):
+            self.strange.setdefault(column, value)
+
+    def notes(self, file: str) -> tuple[str, ...]:
+        """What was read as what, and how often; and the words that are not known."""
+        notes = []
+        for key, found in self.first.items():
+            shown = f" ({found.example})" if found.example else ""
+            times = "once" if self.times[key] == 1 else f"{self.times[key]:,} times"
+            notes.append(f"{file}: {found.theirs} was read as {found.ours}{shown}: {times}.")
+        for column, value in self.strange.items():
+            known = "; ".join(f"{ours} ({', '.join(words.split('|'))})" for ours, words in WORDS[column].items())
+            notes.append(f"{file}: {value} under {column} is no word that is known. Known are {known}.")
+        return tuple(notes)
 
 
 def bare(text: str) -> str:
@@ -185,21 +210,24 @@ def read_moment(value: str) -> Understood | None:
     return Understood(whole, found.theirs, found.ours, f"{value} as {whole}")
 
 
-def in_our_words(file: str, text: str) -> tuple[str, tuple[str, ...]]:
+def in_our_words(file: str, text: str, turns: Mapping[str, Turn] | None = None) -> tuple[str, tuple[str, ...]]:
     """The text of a CSV file of our columns with our words in its cells, each line where it was, and notes on what was read.
 
+    ``turns``: how the figures of columns in another unit are turned, by column of ours.
     A word that is not known stays as it is; then a note says which are.
     """
     table = records_as_written(text)
     if table is None:
         return text, ()
-    readers = _readers(table.columns)
+    readers = _readers(table.columns, turns or {})
     if not readers:
         return text, ()
-    tally, lines = _Tally(), list(table.lines)
+    tally, lines = Tally(), list(table.lines)
     for record in table.records:
-        found = {at: read(record.cells[at].strip()) for at, read in readers.items() if at < len(record.cells)}
-        _note_strange(table.columns, record.cells, found, tally)
+        cells = {at: record.cells[at].strip() for at in readers if at < len(record.cells)}
+        found = {at: readers[at](cell) for at, cell in cells.items()}
+        for at, each in found.items():
+            tally.see(table.columns[at], cells[at], each)
         changed = {at: each for at, each in found.items() if each is not None}
         if not changed:
             continue
@@ -207,12 +235,11 @@ def in_our_words(file: str, text: str) -> tuple[str, tuple[str, ...]]:
         raw = next(csv.reader([f"{line}\n" for line in table.lines[record.start : record.end]], delimiter=table.separator))
         for at, each in changed.items():
             raw[at] = each.value
-            tally.count(each)
         write_record(lines, record.start, record.end, raw, table.separator)
-    return ("\n".join(lines) if tally.first else text), _notes(file, tally)
+    return ("\n".join(lines) if tally.first else text), tally.notes(file)
 
 
-def _readers(columns: Sequence[str]) -> dict[int, Callable[[str], Understood | None]]:
+def _readers(columns: Sequence[str], turns: Mapping[str, Turn]) -> dict[int, Callable[[str], Understood | None]]:
     """How the cells of each column are read, by its place; none where it is no table of ours."""
     used = {
         name
@@ -221,15 +248,30 @@ def _readers(columns: Sequence[str]) -> dict[int, Callable[[str], Understood | N
         for name in (*needed, *others)
         if name in columns
     }
-    readers: dict[int, Callable[[str], Understood | None]] = {}
-    for name in sorted(used, key=columns.index):
-        if name in WORDS:
-            readers[columns.index(name)] = _word_reader(name)
+    return {columns.index(name): read for name, read in readers_of(sorted(used, key=columns.index), turns).items()}
+
+
+def readers_of(columns: Sequence[str], turns: Mapping[str, Turn]) -> dict[str, Callable[[str], Understood | None]]:
+    """How values under columns of ours are brought into our words and units, by column; none for those taken as they are."""
+    readers: dict[str, Callable[[str], Understood | None]] = {}
+    for name in columns:
+        if name in turns:
+            readers[name] = _turner(name, turns[name])
+        elif name in WORDS:
+            readers[name] = _word_reader(name)
         elif name == "date":
-            readers[columns.index(name)] = lru_cache(maxsize=None)(read_date)
+            readers[name] = lru_cache(maxsize=None)(read_date)
         elif name in ("time", "start", "end"):
-            readers[columns.index(name)] = read_moment
+            readers[name] = read_moment
     return readers
+
+
+def _turner(column: str, turn: Turn) -> Callable[[str], Understood | None]:
+    def read(value: str) -> Understood | None:
+        now = turn(value)
+        return None if now is None else Understood(now, f"{column} in {turn.unit}", turn.to, f"{value} as {now}")
+
+    return read
 
 
 def _word_reader(column: str) -> Callable[[str], Understood | None]:
@@ -238,24 +280,3 @@ def _word_reader(column: str) -> Callable[[str], Understood | None]:
 
 def _own(column: str) -> frozenset[str]:
     return frozenset(word.casefold() for word in WORDS[column])
-
-
-def _note_strange(
-    columns: Sequence[str], cells: Sequence[str], found: Mapping[int, Understood | None], tally: _Tally
-) -> None:
-    for at, each in found.items():
-        column, value = columns[at], cells[at].strip()
-        if each is None and column in WORDS and value and value.casefold() not in _own(column):
-            tally.strange.setdefault(column, value)
-
-
-def _notes(file: str, tally: _Tally) -> tuple[str, ...]:
-    notes = []
-    for key, found in tally.first.items():
-        shown = f" ({found.example})" if found.example else ""
-        times = "once" if tally.times[key] == 1 else f"{tally.times[key]:,} times"
-        notes.append(f"{file}: {found.theirs} was read as {found.ours}{shown}: {times}.")
-    for column, value in tally.strange.items():
-        known = "; ".join(f"{ours} ({', '.join(words.split('|'))})" for ours, words in WORDS[column].items())
-        notes.append(f"{file}: {value} under {column} is no word that is known. Known are {known}.")
-    return tuple(notes)

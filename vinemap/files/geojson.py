@@ -20,7 +20,7 @@ from vinemap.files.coordinates import ASK_SYSTEM, LONLAT, in_degrees
 from vinemap.files.json_lines import is_json_lines, read_json_lines
 from vinemap.files.shapes import Mend
 from vinemap.files.text import Read, first_bytes, read_text, write_text
-from vinemap.files.vector_reader import is_vector, read_vector
+from vinemap.files.vector_reader import IN_LAYER, is_vector, read_vector
 
 POLYGON, LINE, POINT = "Polygon", "LineString", "Point"
 KINDS = (POLYGON, LINE, POINT)
@@ -212,8 +212,16 @@ def entry_of(name: str, number: int, item: Any) -> Entry:
     row = values.get("row")
     # the name of a mark at a point is that of a gate or a tap as often as that of a block
     which = f", block {block}" if block else f", “{called}”" if called else ""
-    place = f"feature {number}{which}" + (f", row {row}" if row else "")
+    place = f"{feature_words(number, item)}{which}" + (f", row {row}" if row else "")
     return Entry(name, place, values)
+
+
+def feature_words(number: int, item: Any) -> str:
+    """Which feature it is: its number in its file, or in its layer where a file has several."""
+    layer = item.get(IN_LAYER) if isinstance(item, dict) else None
+    if isinstance(layer, list) and len(layer) == 2 and isinstance(layer[1], int):
+        return f"{layer[0]}, feature {number - layer[1]}"
+    return f"feature {number}"
 
 
 def _as_text(value: Any) -> str:

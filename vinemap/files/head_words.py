@@ -6,6 +6,7 @@ Common words of the trade, from memory: English, Spanish, French, German, Italia
 from __future__ import annotations
 
 from vinemap.files.diary_reader import PASS_NEEDED, SPRAY_NEEDED
+from vinemap.files.head_units import UNIT_WORDS
 from vinemap.files.rod_reader import KNOWN as ROD_KNOWN
 from vinemap.files.rod_reader import NEEDED as ROD_NEEDED
 from vinemap.files.stop_reader import KNOWN, NEEDED
@@ -29,6 +30,16 @@ TABLES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "vines": (VINE_NEEDED, ()),
 }
 """For each kind of table the columns it needs, and those it may have."""
+
+DRAWN: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "outlines": (
+        ("block",),
+        ("row_spacing_m", "vine_spacing_m", "bearing_deg", "varieties", "training", "vigour"),
+    ),
+    "rows": (("row",), ("block", "vine_spacing_m", "vines")),
+    "stops": (NEEDED, tuple(name for name in KNOWN if name not in ("lon", "lat", "x_m", "y_m"))),
+}
+"""The same for each kind of drawn feature, whose place is its shape; the block of rows may be told for all of them."""
 
 _ROWS = "row line fila hilera rang rangee reihe zeile rebzeile filare fila riga linha fileira rg"
 
@@ -75,6 +86,22 @@ _WRITTEN = {
     "light": "light|daylight|light through|see through|luz|luz a traves|lumiere|lumiere a travers|licht|durchblick|luce|"
     "luce attraverso|luz atraves",
     "status": "status|state|condition|vine status|estado|situacion|etat|statut|zustand|stato|situacao",
+    "row_spacing_m": "row spacing|spacing row|row sp|row space|row distance|row width|rowspacing|between rows|spacing|"
+    "distancia entre filas|entre filas|entre hileras|distancia hileras|marco filas|ancho calle|entre rangs|inter rang|"
+    "interrang|ecartement|ecartement rangs|distance rangs|reihenabstand|zeilenabstand|zeilenbreite|gassenbreite|"
+    "distanza filari|interfila|tra filari|sesto filari|entrelinha|entre linhas|distancia linhas",
+    "vine_spacing_m": "vine spacing|spacing vine|vine sp|vine space|vine distance|vinespacing|between vines|plant spacing|"
+    "in row spacing|distancia entre cepas|entre cepas|entre plantas|marco cepas|distancia plantas|entre pieds|interpied|"
+    "inter pied|distance pieds|stockabstand|rebabstand|pflanzabstand|distanza ceppi|tra ceppi|tra viti|sulla fila|"
+    "distancia videiras|entre videiras|na linha",
+    "bearing_deg": "bearing|row bearing|azimuth|row azimuth|row direction|orientation|rumbo|orientacion|azimut|cap|richtung|"
+    "reihenrichtung|orientamento|direzione filari|orientacao",
+    "training": "training|training system|trellis|trellis system|conduccion|sistema conduccion|formacion|conduite|"
+    "mode conduite|taille|erziehung|erziehungsform|erziehungssystem|allevamento|forma allevamento|sistema allevamento|"
+    "conducao|sistema conducao",
+    "vigour": "vigour|vigor|vigueur|wuchs|wuchskraft|vigoria",
+    "vines": "vines|vine count|plants|cepas|plantas|pieds|ceps|souches|reben|rebstocke|stocke|pflanzen|ceppi|viti|piante|"
+    "videiras",
     "variety": "variety|cultivar|grape|grape variety|var|variedad|cepage|variete|sorte|rebsorte|varieta|vitigno|variedade|"
     "casta",
     "time": "time|date time|datetime|timestamp|date|hour|fecha hora|fecha|hora|heure|date heure|horodatage|zeit|datum zeit|"
@@ -104,8 +131,23 @@ SAID: dict[str, tuple[str, ...]] = {
     "infected": (*_HIT, "with mildew", "con oidio", "com oidio", *_both_ways(_CLUSTERS, _HIT)),
     "leaves_examined": (*_LEAVES, *_both_ways(_LEAVES, _LOOKED_AT)),
     "leaves_infected": tuple(_both_ways(_LEAVES, _HIT)),
+    "varieties": (
+        *_WRITTEN["variety"].split("|"),
+        *_listed("varieties cultivars variedades cepages sorten rebsorten vitigni"),
+    ),
 }
 """What each of our columns is called elsewhere."""
+
+ALONE: dict[tuple[str, str], frozenset[str]] = {
+    ("outlines", "block"): frozenset(_listed("name nombre nom nome bezeichnung label id code codigo parcel ranch")),
+    ("rows", "row"): frozenset(
+        _listed("name nombre nom nome bezeichnung label id code codigo no num number numero nr nummer n")
+    ),
+}
+"""Words that are enough for a column of one kind of drawn feature, and would say nothing in a table."""
+
+NAMING = frozenset(_listed("name nombre nom nome id code codigo label etiqueta bezeichnung etichetta"))
+"""Words beside another that only say that it is named."""
 
 LITTLE = frozenset(
     _listed(
@@ -125,10 +167,15 @@ UNITS: dict[str, frozenset[str]] = {
     "lon": frozenset(("deg", "grad", "degrees", "grados", "gradi", "graus", "degres")),
     "lat": frozenset(("deg", "grad", "degrees", "grados", "gradi", "graus", "degres")),
     "hours": frozenset(("h", "hrs", "std")),
+    "row_spacing_m": frozenset(("m", "metres", "meters", "metros", "metri", "meter")),
+    "vine_spacing_m": frozenset(("m", "metres", "meters", "metros", "metri", "meter")),
+    "bearing_deg": frozenset(("deg", "grad", "degrees", "grados", "gradi", "graus", "degres")),
 }
 """Units that may stand beside a name without changing what its figures mean."""
 
-OTHER_UNITS = frozenset(
-    _listed("f degf fahrenheit k kelvin in inch inches cm percent kmh mph kn kt knots ft feet min minutes g kg ac")
-) | {"deg f", "km h", "lb ac", "lbs ac", "gal ac", "g ha", "ml ha", "oz ac", "hl ha"}
-"""Units that another table may have and ours has not."""
+OTHER_UNITS = (
+    frozenset(_listed("f degf fahrenheit k kelvin in inch inches cm percent kmh mph kn kt knots ft feet min minutes g kg ac"))
+    | {"deg f", "km h", "lb ac", "lbs ac", "gal ac", "g ha", "ml ha", "oz ac", "hl ha"}
+    | UNIT_WORDS
+)
+"""Units that another table may have and ours has not; some of them are turned."""

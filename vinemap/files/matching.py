@@ -15,7 +15,8 @@ from vinemap.errors import InputError, VinemapError
 from vinemap.files.cell_words import read_date, read_moment
 from vinemap.files.covariate_raster import is_raster
 from vinemap.files.geojson import is_json
-from vinemap.files.head_words import LITTLE, OTHER_UNITS, SAID, TABLES, UNITS
+from vinemap.files.head_units import Turn, turn_for
+from vinemap.files.head_words import ALONE, DRAWN, LITTLE, NAMING, OTHER_UNITS, SAID, TABLES, UNITS
 from vinemap.files.picture_reader import is_picture
 from vinemap.files.point_layers import is_database
 from vinemap.files.signs import ROW_LIST, SHAPES, kind_by_columns
@@ -29,7 +30,7 @@ from vinemap.work.varieties import plain_name
 
 ENOUGH = 0.84
 """How alike two spellings must be to be proposed: 1 is the same. A choice."""
-_BELOW_KNOWN, _LEAST = 0.98, 1e-9
+_KNOWN, _NAMED, _ALONE, _BELOW_KNOWN, _LEAST = 0.99, 0.985, 0.9, 0.98, 1e-9
 _SHORTEST_GUESS = 4
 _LINES_LOOKED_AT = 50
 _MOST_MISFITS = 0.2
@@ -38,8 +39,8 @@ _UNIT = re.compile(r"[\[(]([^\])]*)[\])]")
 _DATE = re.compile(r"[0-9]{4}[-/.][0-9]{1,2}[-/.][0-9]{1,2}|[0-9]{1,2}[-/.][0-9]{1,2}[-/.][0-9]{2,4}")
 _MOMENT = re.compile(rf"({_DATE.pattern})[T ]+[0-9]{{1,2}}:[0-9]{{2}}.*")
 _NUMBER = re.compile(r"[+-]?([0-9]+[.,]?[0-9]*|[.,][0-9]+)([eE][+-]?[0-9]{1,3})?")
-_COUNTS = ("examined", "infected", "leaves_examined", "leaves_infected", "vine", "round", "people")
-_WORDS = ("scout", "sample_type", "light", "status", "variety", "kind", "face", "materials")
+_COUNTS = ("examined", "infected", "leaves_examined", "leaves_infected", "vine", "round", "people", "vines")
+_WORDS = ("scout", "sample_type", "light", "status", "variety", "kind", "face", "materials", "varieties", "training")
 _BOUNDS = {
     "lon": (-180.0, 180.0),
     "lat": (-90.0, 90.0),
@@ -49,7 +50,20 @@ _BOUNDS = {
     "hours": (0.0, 1000.0),
     "rate_kg_per_ha": (0.0, 1000.0),
     "water_l_per_ha": (0.0, 10_000.0),
+    "row_spacing_m": (0.3, 20.0),
+    "vine_spacing_m": (0.3, 20.0),
+    "bearing_deg": (-360.0, 360.0),
+    "vigour": (0.0, 1.0),
 }
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """Columns as written and the first lines under them: of a table, with ``kind`` "", or of one kind of drawn feature."""
+
+    kind: str
+    heads: tuple[str, ...]
+    lines: Sequence[Sequence[str]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +74,11 @@ class Pair:
     theirs: str
     sample: str
     is_guessed: bool
+
+    @property
+    def example(self) -> str:
+        """The value, and what becomes of it where it has another unit."""
+        return shown_turned(self.theirs, self.ours, self.sample)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +96,7 @@ class Proposal:
     pairs: tuple[Pair, ...]
     lacking: tuple[str, ...]
     offered: tuple[str, ...]
+    is_drawn: bool = False
 
     @property
     def given(self) -> str:
@@ -86,14 +106,23 @@ class Proposal:
 
 def written(pairs: Sequence[tuple[str, str]]) -> str:
     """Pairs of theirs and ours in one line."""
+    return _in_line([f"{theirs}={ours}" for theirs, ours in pairs])
+
+
+def _in_line(parts: Sequence[str]) -> str:
     stream = io.StringIO()
-    csv.writer(stream, lineterminator="").writerow([f"{theirs}={ours}" for theirs, ours in pairs])
+    csv.writer(stream, lineterminator="").writerow(parts)
     return stream.getvalue()
+
+
+def answers_in(text: str) -> list[str]:
+    """The answers of a text that holds one a line, each for another table or kind of drawn feature."""
+    return [_in_line(parts) for parts in csv.reader(io.StringIO(text)) if any(part.strip() for part in parts)]
 
 
 def read_given(text: str) -> dict[str, str]:
     """Ours by theirs (lower case) from a line such as ``Cepa=vine,Fila=row``. Raises InputError."""
-    known = {ours for needed, others in TABLES.values() for ours in (*needed, *others)}
+    known = {ours for needed, others in (*TABLES.values(), *DRAWN.values()) for ours in (*needed, *others)}
     given: dict[str, str] = {}
     for part in next(csv.reader([text]), []):
         theirs, sign, ours = (piece.strip() for piece in part.rpartition("="))
@@ -132,6 +161,18 @@ def plain(head: str) -> tuple[str, str]:
     return " ".join(telling or words), unit
 
 
+def turn_of(theirs: str, ours: str) -> Turn | None:
+    """How the figures of their column are turned for ours, by the unit in its name; None where they are taken as they are."""
+    return turn_for(ours, plain(theirs)[1])
+
+
+def shown_turned(theirs: str, ours: str, sample: str) -> str:
+    """A value from under a column of theirs, and what becomes of it under ours where it has another unit."""
+    turn = turn_of(theirs, ours)
+    now = turn(sample) if turn is not None and sample else None
+    return sample if turn is None or now is None else f"{sample} {turn.unit}, read as {float(now):.4g} {turn.to}"
+
+
 @lru_cache(maxsize=1)
 def _said_plainly() -> dict[str, frozenset[str]]:
     said = {}
@@ -141,17 +182,25 @@ def _said_plainly() -> dict[str, frozenset[str]]:
     return said
 
 
-def likeness(head: str, ours: str) -> float:
-    """How well their name fits a column of ours, 0..1; 1 is a known word for it, 0 one that can't be meant."""
+def likeness(head: str, ours: str, kind: str = "") -> float:
+    """How well their name fits a column of ours, 0..1; 1 is a known word for it, 0 one that can't be meant.
+
+    ``kind`` is that of drawn features, "" for a table.
+    """
     if head.strip().casefold() == ours:
         return 1.0
     name, unit = plain(head)
-    if unit and unit not in UNITS.get(ours, frozenset()) and (unit in OTHER_UNITS or ours in UNITS):
+    is_other = unit not in UNITS.get(ours, frozenset()) and turn_for(ours, unit) is None
+    if unit and is_other and (unit in OTHER_UNITS or ours in UNITS):
         return 0.0
     known = _said_plainly().get(ours, frozenset())
     if name in known:
         # a known word comes after the very name, before every likeness
-        return 0.99
+        return _KNOWN
+    if " ".join(word for word in name.split() if word not in NAMING) in known:
+        return _NAMED
+    if name in ALONE.get((kind, ours), ()):
+        return _ALONE
     best, matcher = ENOUGH / _BELOW_KNOWN, SequenceMatcher()
     matcher.set_seq2(name)
     for word in known if len(name) >= _SHORTEST_GUESS else ():
@@ -198,15 +247,20 @@ def propose(
 
     None where too little of any kind is found to be worth a question.
     """
-    offers = [_of_kind(kind, file, heads, lines, given or {}) for kind in TABLES]
+    offers = [_of_kind(kind, file, Sheet("", tuple(heads), lines), given or {}) for kind in TABLES]
     found = [offer for offer in offers if offer is not None]
     return max(found, key=lambda each: (not each[0].lacking, each[1], -len(each[0].lacking)))[0] if found else None
 
 
-def _of_kind(
-    kind: str, file: str, heads: Sequence[str], lines: Sequence[Sequence[str]], given: Mapping[str, str]
-) -> tuple[Proposal, float] | None:
-    needed, others = TABLES[kind]
+def propose_drawn(file: str, sheet: Sheet, given: Mapping[str, str] | None = None) -> Proposal | None:
+    """The same for drawn features of one kind; None where a pair that was given can't be."""
+    found = _of_kind(sheet.kind, file, sheet, given or {})
+    return None if found is None else found[0]
+
+
+def _of_kind(kind: str, file: str, sheet: Sheet, given: Mapping[str, str]) -> tuple[Proposal, float] | None:
+    is_drawn, heads, lines = bool(sheet.kind), sheet.heads, sheet.lines
+    needed, others = (DRAWN if is_drawn else TABLES)[kind]
     offered = (*needed, *others)
     if not set(given.values()) <= set(offered):
         return None
@@ -218,14 +272,16 @@ def _of_kind(
             chosen[ours] = index, 1.0
     if len(chosen) < len(given):
         return None
-    for score, _, ours, index in sorted(_scored(heads, columns, offered), key=lambda each: (-each[0], each[1])):
+    scored = _scored(sheet, columns, offered)
+    for score, _, ours, index in sorted(scored, key=lambda each: (-each[0], each[1])):
         if not chosen.keys() & {ours, *siblings(ours)} and index not in [taken for taken, _ in chosen.values()]:
             chosen[ours] = index, score
     _drop_impossible(chosen, columns)
-    lacking = list(lacking_weather(chosen)) if kind == "weather" else [ours for ours in needed if ours not in chosen]
-    if len(lacking) > len(needed) * (1.0 - _LEAST_SHARE) or len(chosen) < 2:
+    is_weather = kind == "weather" and not is_drawn
+    lacking = list(lacking_weather(chosen)) if is_weather else [ours for ours in needed if ours not in chosen]
+    if not is_drawn and (len(lacking) > len(needed) * (1.0 - _LEAST_SHARE) or len(chosen) < 2):
         return None
-    if kind == "stops" and not says_where(chosen):
+    if not is_drawn and kind == "stops" and not says_where(chosen):
         way = max(WAYS, key=lambda names: len(set(names) & set(chosen)))
         lacking += [ours for ours in way if ours not in chosen]
     pairs = tuple(
@@ -235,21 +291,25 @@ def _of_kind(
     )
     samples = tuple(_sample(column) for column in columns)
     names = tuple(head.strip() for head in heads)
-    return Proposal(file, kind, names, samples, pairs, tuple(lacking), offered), sum(score for _, score in chosen.values())
+    made = Proposal(file, kind, names, samples, pairs, tuple(lacking), offered, is_drawn)
+    return made, sum(score for _, score in chosen.values())
 
 
 def _is_other(heads: Sequence[str], chosen: Mapping[str, tuple[int, float]], ours: str) -> bool:
     return heads[chosen[ours][0]].strip().casefold() != ours
 
 
-def _scored(
-    heads: Sequence[str], columns: Sequence[Sequence[str]], offered: Sequence[str]
-) -> Iterator[tuple[float, int, str, int]]:
+def _scored(sheet: Sheet, columns: Sequence[Sequence[str]], offered: Sequence[str]) -> Iterator[tuple[float, int, str, int]]:
     for place, ours in enumerate(offered):
-        for index, head in enumerate(heads):
-            score = likeness(head, ours) if head.strip() else 0.0
-            if score and values_fit(ours, columns[index]):
-                yield score, place * len(heads) + index, ours, index
+        for index, head in enumerate(sheet.heads):
+            score = likeness(head, ours, sheet.kind) if head.strip() else 0.0
+            if score and values_fit(ours, _turned(head, ours, columns[index])):
+                yield score, place * len(sheet.heads) + index, ours, index
+
+
+def _turned(theirs: str, ours: str, values: Sequence[str]) -> Sequence[str]:
+    turn = turn_of(theirs, ours)
+    return values if turn is None else [value if (now := turn(value)) is None else now for value in values]
 
 
 def _drop_impossible(chosen: dict[str, tuple[int, float]], columns: Sequence[Sequence[str]]) -> None:

@@ -15,11 +15,11 @@ import shapely
 from vinemap.columns import Floats
 from vinemap.errors import InputError
 from vinemap.files.cells import one_spelling
-from vinemap.files.geojson import POLYGON, entry_of, geometry_kind
+from vinemap.files.geojson import POLYGON, entry_of, feature_words, geometry_kind
 
 CLOSE, TURN, SWAP, SPLIT = "close-ring", "turn-ring", "swap-coordinates", "split-at-date-line"
-DUPLICATES, SNAP = "drop-duplicates", "snap-to-row"
-REPAIRS = (CLOSE, TURN, SWAP, SPLIT, DUPLICATES, SNAP)
+DUPLICATES, SNAP, PLACE = "drop-duplicates", "snap-to-row", "block-by-place"
+REPAIRS = (CLOSE, TURN, SWAP, SPLIT, DUPLICATES, PLACE, SNAP)
 NEAR_KM = 50.0
 _KM_PER_DEG = 111.32
 _NEAR_LINE_DEG = 150.0
@@ -184,7 +184,7 @@ def mend_items(file: str, numbered: Numbered, repairs: Collection[str], home: Pl
             if better is not None:
                 geometry = better
                 made[at] = number, {**item, "geometry": geometry}
-                mended.append(_mended(file, number, item, repair))
+                mended.append(mended_at(file, number, item, repair))
     if SPLIT in repairs:
         made = _split(file, made, mended)
     if DUPLICATES in repairs:
@@ -199,11 +199,12 @@ def move_points(file: str, numbered: Numbered, moves: Moves) -> tuple[Numbered, 
         if number in moves:
             point_deg, what = moves[number]
             made[at] = number, {**item, "geometry": {"type": "Point", "coordinates": [float(part) for part in point_deg]}}
-            mended.append(_mended(file, number, item, SNAP, what))
+            mended.append(mended_at(file, number, item, SNAP, what))
     return made, mended
 
 
-def _mended(file: str, number: int, item: Json, repair: str, what: str = "") -> Mended:
+def mended_at(file: str, number: int, item: Json, repair: str, what: str = "") -> Mended:
+    """What a repair did to a feature, told where it stands."""
     return Mended(file, entry_of(file, number, item).place, repair, what or DONE[repair])
 
 
@@ -297,14 +298,14 @@ def _split(file: str, numbered: Numbered, mended: list[Mended]) -> Numbered:
         if _name(item) not in crossing:
             made.append((number, item))
         elif half is not None:
-            mended.append(_mended(file, number, item, SPLIT))
+            mended.append(mended_at(file, number, item, SPLIT))
             made += [(number, _renamed({**item, "geometry": part}, side)) for part, side in zip(half, _SIDES, strict=True)]
         else:
             first = first_position(item.get("geometry"))
             if first is not None:
                 side = _SIDES[int(np.mod(first[0], 360.0) > 180.0)]
                 item = _renamed(item, side)
-                mended.append(_mended(file, number, item, SPLIT, f"was put into the {side} part of its block"))
+                mended.append(mended_at(file, number, item, SPLIT, f"was put into the {side} part of its block"))
             made.append((number, item))
     return made
 
@@ -334,12 +335,12 @@ def _without_duplicates(file: str, numbered: Numbered, mended: list[Mended]) -> 
     # writing a feature down is slow beside a look whether another one begins at its first place
     begins = [str(first_position(item.get("geometry"))) for _, item in numbered]
     times = Counter(begins)
-    first: dict[str, int] = {}
+    first: dict[str, tuple[int, str]] = {}
     kept = []
     for (number, item), begin in zip(numbered, begins, strict=True):
         said = json.dumps([item.get("properties"), item.get("geometry")], sort_keys=True) if item and times[begin] > 1 else ""
-        if said and first.setdefault(said, number) != number:
-            mended.append(_mended(file, number, item, DUPLICATES, f"{DONE[DUPLICATES]} feature {first[said]}"))
+        if said and first.setdefault(said, (number, feature_words(number, item)))[0] != number:
+            mended.append(mended_at(file, number, item, DUPLICATES, f"{DONE[DUPLICATES]} {first[said][1]}"))
         else:
             kept.append((number, item))
     return kept

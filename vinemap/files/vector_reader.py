@@ -18,12 +18,15 @@ from vinemap.files.xml_text import parse_xml, root_name
 
 _XML = ("kml", "gpx")
 _ENDINGS = (".kml", ".gpx")
+IN_LAYER = "in_layer"
+"""Where a feature of a file with several layers keeps the name of its own, and how many features stand before that."""
 
 
 class _Drawn(NamedTuple):
-    """Features of one layer as it is written, and its map system, "" where it tells none."""
+    """Features of one layer as it is written, and its map system, "" where it tells none; ``called`` without its file."""
 
     name: str
+    called: str
     items: list[Any]
     system: str
     notes: tuple[str, ...] = ()
@@ -70,16 +73,16 @@ def read_vector(path: Path, crs: str | None = "") -> Read[tuple[Any, ...]]:
         if crs is not None:
             notes += in_degrees(layer.name, layer.items, layer.system, crs)
         if len(layers) > 1 and layer.items:
-            # they are numbered through the whole file
-            first, last = len(items) + 1, len(items) + len(layer.items)
-            notes.append(f"{layer.name}: feature {first}." if first == last else f"{layer.name}: features {first} to {last}.")
+            notes.append(f"{layer.name}: {len(layer.items):,} feature{'s' if len(layer.items) > 1 else ''}.")
+            for item in layer.items:
+                item[IN_LAYER] = [layer.called, len(items)]
         items += layer.items
     return Read(tuple(items), (), tuple(notes))
 
 
 def _layers(path: Path) -> list[_Drawn]:
     if is_database(path):
-        return [_Drawn(f"{path.name}, layer {each.name}", _items(each), each.system) for each in read_layers(path)]
+        return [_Drawn(f"{path.name}, layer {each.name}", each.name, _items(each), each.system) for each in read_layers(path)]
     if names_in(path):
         return _archived(path)
     data = read_bytes(path)
@@ -116,7 +119,7 @@ def _parts_in(held: Mapping[str, bytes], name: str) -> dict[str, bytes]:
 
 
 def _shape(name: str, parts: Mapping[str, bytes]) -> _Drawn:
-    return _Drawn(name, *read_shapefile(name, parts))
+    return _Drawn(name, name.rpartition(", ")[2].removesuffix(SHAPE), *read_shapefile(name, parts))
 
 
 def _marks(name: str, data: bytes) -> _Drawn:
@@ -124,4 +127,4 @@ def _marks(name: str, data: bytes) -> _Drawn:
     if root.tag.casefold() not in _XML:
         raise FileError(f"{name} is neither KML nor GPX.", "Export it as GeoJSON, KML or GPX.")
     items, said = kml_items(root) if root.tag.casefold() == "kml" else gpx_items(root)
-    return _Drawn(name, items, LONLAT, (*notes, *(f"{name}: {each}" for each in said)))
+    return _Drawn(name, name.rpartition(", ")[2], items, LONLAT, (*notes, *(f"{name}: {each}" for each in said)))

@@ -87,7 +87,8 @@ def bring_in(
     if drafts.outlines or drafts.rows:
         season = _with_ground(season, drafts, report)
     if not season.blocks:
-        raise NothingGood("No block could be brought in.", "Mend the outlines and bring them in again.", report.problems)
+        do = "Mend the outlines and bring them in again."
+        raise NothingGood("No block could be brought in.", do, report.problems, report.notes)
     if drafts.estate is not None:
         season = _with_dates(season, *drafts.estate, report)
     season = _read_later(_BEFORE_STOPS, season, drafts, report)
@@ -115,7 +116,8 @@ def _read_drafts(paths: Sequence[Path], named: Mapping[Path, str], report: Repor
             report.refuse(path, error)
     if not (drafts.estate or drafts.outlines or drafts.rows or drafts.stops or drafts.later):
         what = " ".join(["Nothing could be brought in.", *report.notes])
-        raise NothingGood(what, "" if report.problems else "Name a file of the estate.", report.problems)
+        do = "" if report.problems else "Name a file of the estate."
+        raise NothingGood(what, do, report.problems, report.notes)
     return drafts
 
 
@@ -184,7 +186,7 @@ def _begin(drafts: _Drafts, name: str, report: Report) -> Season:
     lines = [draft.rings[0] for draft in drafts.outlines] or [draft.line for draft in drafts.rows]
     if not lines:
         do = "Bring in the outlines of the blocks first, or with it."
-        raise NothingGood("There is no block to put this on.", do, report.problems)
+        raise NothingGood("There is no block to put this on.", do, report.problems, report.notes)
     points = np.vstack(lines)
     # a median between two places would lie on neither: the first of the nearest points does not
     away = np.round(abs(points - np.median(points, axis=0)).sum(axis=1), 6)

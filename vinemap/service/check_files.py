@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -63,27 +63,28 @@ _READERS: dict[str, Callable[[Path, str, Mend], Read[Any]]] = {
 }
 
 
-def check(paths: Sequence[Path], columns: str = "", crs: str = "") -> Checked:
+def check(paths: Sequence[Path], agreed: Agreed | None = None, pictures: Collection[Path] = ()) -> Checked:
     """Problems in the files: with outlines among them all read together as one estate, else each by itself.
 
-    ``columns`` and ``crs`` as they are given when the files come in. What needs the blocks (whether a vine is there) is left
-    unsaid without outlines; the notes tell. Raises InputError for a map system or a column that is none.
+    ``agreed`` and ``pictures`` as they are given when the files come in. What needs the blocks (whether a vine is there) is
+    left unsaid without outlines; the notes tell. Raises InputError for a map system or a column that is none.
     """
-    agreed = Agreed(columns, crs=known_system(crs))
+    agreed = agreed or Agreed()
+    agreed = replace(agreed, crs=known_system(agreed.crs))
     with given_as_agreed(paths, None, agreed) as given:
-        report, season = _read_all(list(given.paths.values()), agreed.crs, given.mend)
+        report, season = _read_all(list(given.paths.values()), agreed.crs, given.mend, pictures)
         offers = offers_for(given, agreed, season, report.problems)
         given.tell(report)
         return Checked(report, given.proposals, offers)
 
 
-def _read_all(paths: Sequence[Path], crs: str, mend: Mend) -> tuple[Report, Season | None]:
+def _read_all(paths: Sequence[Path], crs: str, mend: Mend, pictures: Collection[Path]) -> tuple[Report, Season | None]:
     """Problems in the files as they stand, and the season they would make, if any; ``mend`` is shown the shapes."""
     report = Report()
     kinds: dict[Path, str] = {}
     for path in without_sides(without_parts(paths)):
         try:
-            kinds[path] = kind_of(path)
+            kinds[path] = "picture" if path in pictures else kind_of(path)
             if kinds[path] == "season":
                 _check_season(path)
         except VinemapError as error:
@@ -94,32 +95,37 @@ def _read_all(paths: Sequence[Path], crs: str, mend: Mend) -> tuple[Report, Seas
         report.notes.append(f"{path.name} has the columns {', '.join(columns)}; name the one to take when you bring it in.")
         ours.remove(path)
     if any(kinds[path] in ("outlines", "mixed") for path in ours):
-        return report, _check_together(ours, report, crs, mend)
+        return report, _check_together(ours, report, crs, mend, pictures)
     for path in ours:
         _check_alone(path, kinds[path], report, crs, mend)
     return report, None
 
 
-def _check_together(paths: Sequence[Path], report: Report, crs: str, mend: Mend) -> Season | None:
+def _check_together(paths: Sequence[Path], report: Report, crs: str, mend: Mend, pictures: Collection[Path]) -> Season | None:
     try:
-        season, brought = bring_in(paths, None, "check", crs=crs, mend=mend)
+        season, brought = bring_in(paths, None, "check", crs=crs, pictures=pictures, mend=mend)
     except NothingGood as error:
         report.problems += error.problems
+        report.notes += error.notes
         if not error.problems:
             report.refuse(paths[0], error)
     except VinemapError as error:
         report.refuse(paths[0], error)
     else:
         report.problems += brought.problems
+        report.notes += brought.notes
         return season
     return None
 
 
 def _check_alone(path: Path, kind: str, report: Report, crs: str, mend: Mend) -> None:
     try:
-        report.problems += _READERS[kind](path, crs, mend).problems
+        read = _READERS[kind](path, crs, mend)
     except VinemapError as error:
         report.refuse(path, error)
+        return
+    report.problems += read.problems
+    report.notes += read.notes
     if kind not in ("estate", "weather", "picture"):
         report.notes.append(f"{path.name} was read by itself: without outlines nobody can say whether its vines are there.")
 

@@ -14,7 +14,7 @@ from vinemap.errors import FileError
 from vinemap.files.table import rename_heads, table_text, write_table
 from vinemap.files.text import Read, write_text
 from vinemap.files.weather_reader import read_weather
-from vinemap.service.matched import Agreed, match
+from vinemap.service.matched import Agreed, match_table
 from vinemap.vineclock.days import Days, split_days
 from vinemap.vineclock.infection import EVENT
 from vinemap.vineclock.pressure import (
@@ -80,7 +80,7 @@ def read_named_weather(path: Path, offset_hours: float, columns: str = "") -> Re
 
     Raises FileError where the columns are not understood, with what they seem to be.
     """
-    found = match(path, Agreed(columns))
+    found = match_table(path, Agreed(columns))
     if found is None:
         return read_weather(path, offset_hours)
     if found.refused is not None:

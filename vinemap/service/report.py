@@ -44,11 +44,12 @@ NOTHING_CAME = "Nothing came in."
 
 
 class NothingGood(InputError):
-    """Nothing of what was named can be used; ``problems`` says why, one for each thing."""
+    """Nothing of what was named can be used; ``problems`` says why, one for each thing, ``notes`` how it was read."""
 
-    def __init__(self, what: str, do: str, problems: Sequence[Problem]) -> None:
+    def __init__(self, what: str, do: str, problems: Sequence[Problem], notes: Sequence[str] = ()) -> None:
         super().__init__(what, do)
         self.problems = tuple(problems)
+        self.notes = tuple(notes)
 
     def __str__(self) -> str:
         return " ".join([self.what, *map(str, self.problems[:5]), self.do]).strip()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -57,9 +57,20 @@ def stops_to_move(path: Path, season: Season, agreed: Agreed, left_out: Collecti
     return moves_of(asked, season, agreed.snap_m)
 
 
-def points_to_move(moves: Sequence[Move], season: Season) -> Moves:
-    """Where Points go, by their number in their file."""
-    return {int(re.findall(r"[0-9]+", move.draft.entry.place)[0]): (_lonlat(move, season), move.what) for move in moves}
+def points_to_move(moves: Sequence[Move], season: Season, before: Mapping[str, int]) -> Moves:
+    """Where Points go, by their number in their file; ``before``: how many features stand before each of its layers."""
+    return {_number(move.draft.entry.place, before): (_lonlat(move, season), move.what) for move in moves}
+
+
+def _number(place: str, before: Mapping[str, int]) -> int:
+    for layer, count in before.items():
+        if place.startswith(f"{layer}, feature "):
+            return count + _first_number(place.removeprefix(f"{layer}, feature "))
+    return _first_number(place)
+
+
+def _first_number(text: str) -> int:
+    return int(re.findall(r"[0-9]+", text)[0])
 
 
 def _names_rows(path: Path) -> bool:
