@@ -9,6 +9,7 @@ from typing import Any
 from vinemap.errors import FileError
 from vinemap.files.covariate_raster import is_raster
 from vinemap.files.covariate_reader import PLACE_COLUMNS
+from vinemap.files.edge_reader import are_edges
 from vinemap.files.geojson import LINE, POINT, POLYGON, geometry_kind, is_drawn, property_texts, read_items, whole_json
 from vinemap.files.picture_reader import is_picture
 from vinemap.files.point_layers import is_database, is_season
@@ -20,7 +21,7 @@ from vinemap.files.weather_units import lacking_weather
 
 KINDS = (
     *("outlines", "rows", "stops", "mixed", "weather", "passes", "sprays", "rods", "vines", "readings", "raster", "picture"),
-    *("truth", "estate", "season", ROW_LIST),
+    *("truth", "estate", "season", "edges", ROW_LIST),
 )
 _KIND_OF_GEOMETRY = {POLYGON: "outlines", LINE: "rows", POINT: "stops"}
 _OF_OTHERS = {"variety"}.union(*(signs for kind, signs in SIGNS if kind not in (SHAPES, ROW_LIST))).difference(PLACE_COLUMNS)
@@ -84,7 +85,7 @@ def _kind_of_drawn(path: Path) -> str:
         )
     if found == {POINT} and _hold_figures(features):
         return "readings"
-    return _kind_of_ground(found)
+    return "edges" if are_edges(features) else _kind_of_ground(found)
 
 
 def _kind_of_ground(found: Collection[str]) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,3 +21,12 @@ class Edge:
 
     def __post_init__(self) -> None:
         freeze(self, line_m=np.float64)
+
+
+def free_name(edges: Iterable[Edge]) -> str:
+    """A name for an edge that has none: the first of "tall edge 1", "tall edge 2" and so on that none of these has."""
+    taken = {edge.name for edge in edges}
+    number = 1
+    while f"tall edge {number}" in taken:
+        number += 1
+    return f"tall edge {number}"

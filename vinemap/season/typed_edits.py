@@ -15,7 +15,16 @@ from vinemap.ground.block import Block
 from vinemap.ground.renumber import TOWARD_DEG
 from vinemap.ground.rowmaker import free_label
 from vinemap.ground.rows_by_hand import side_words
-from vinemap.season import ground_edits, typed_belief, typed_marks, typed_rods, typed_rounds, typed_rules, typed_stages
+from vinemap.season import (
+    ground_edits,
+    typed_around,
+    typed_belief,
+    typed_marks,
+    typed_rods,
+    typed_rounds,
+    typed_rules,
+    typed_stages,
+)
 from vinemap.season.edits import without_block
 from vinemap.season.typed_words import (
     PLACE,
@@ -114,7 +123,7 @@ def looks_like_edit(season: Season, text: str) -> bool:
     return any(re.search(pattern, form) for pattern in signs for form in forms)
 
 
-_OTHERS = (typed_belief, typed_rods, typed_rounds, typed_rules, typed_stages)
+_OTHERS = (typed_around, typed_belief, typed_rods, typed_rounds, typed_rules, typed_stages)
 """Modules of edits that are not about the ground: each has a SIGN, by which they are told from names, and ``typed``."""
 
 
@@ -327,6 +336,7 @@ def _rows_words(rows: tuple[str, ...]) -> str:
 
 _NEW = r"(?: (?:as|into|called|to) (?P<new>.+))?"
 _WHOLE_FORMS: tuple[tuple[str, Form], ...] = (
+    (typed_around.EDGE_FORM, lambda asked, found: typed_around.with_typed_edge(asked.season, found, asked.to_local)),
     (rf"(?:merge|join) (?:blocks? )?(?P<one>.+?) (?:and|with) (?P<two>.+?){_NEW}", _merge),
     (rf"split (?:(?:block )?(?P<name>.+?) )?(?:after|behind) row (?P<row>\S+?){_NEW}", _split_after),
     (

@@ -35,6 +35,7 @@ from vinemap.season.typed_rods import note_rods, rods_place
 from vinemap.season.value import Estate, Season
 from vinemap.service.aerial_in import add_picture
 from vinemap.service.columns_in import COLUMN_KINDS, add_column
+from vinemap.service.edges_in import add_edges
 from vinemap.service.ground_in import with_ground
 from vinemap.service.report import NothingGood, Report, counted
 from vinemap.service.row_list_in import with_row_list
@@ -95,6 +96,7 @@ def bring_in(
     if drafts.stops:
         season = _with_stops(season, drafts.stops, report)
     season = _read_later(_READERS, season, drafts, report)
+    season = _read_later({"edges": partial(add_edges, crs=crs, mend=mend)}, season, drafts, report)
     for path in drafts.later.get("picture", []):
         season = _guarded(partial(add_picture, crs=crs), season, path, report)
     for path in drafts.later.get(_COLUMNS, []):

@@ -12,6 +12,7 @@ from vinemap.files.coordinates import known_system
 from vinemap.files.covariate_raster import check_raster
 from vinemap.files.covariate_reader import columns_of, read_readings
 from vinemap.files.diary_reader import read_passes, read_sprays
+from vinemap.files.edge_reader import read_edges
 from vinemap.files.estate_reader import read_estate
 from vinemap.files.ground_reader import read_ground
 from vinemap.files.kinds import kind_of
@@ -57,6 +58,7 @@ _READERS: dict[str, Callable[[Path, str, Mend], Read[Any]]] = {
     "weather": lambda path, crs, mend: read_weather(path, 0.0),
     "passes": lambda path, crs, mend: read_passes(path),
     "sprays": lambda path, crs, mend: read_sprays(path),
+    "edges": read_edges,
     "raster": lambda path, crs, mend: check_raster(path),
     "picture": lambda path, crs, mend: _picture(path, crs),
     "readings": lambda path, crs, mend: read_readings(path, next(iter(columns_of(path)), ""), crs, mend),
@@ -126,7 +128,7 @@ def _check_alone(path: Path, kind: str, report: Report, crs: str, mend: Mend) ->
         return
     report.problems += read.problems
     report.notes += read.notes
-    if kind not in ("estate", "weather", "picture"):
+    if kind not in ("estate", "weather", "picture", "edges"):
         report.notes.append(f"{path.name} was read by itself: without outlines nobody can say whether its vines are there.")
 
 
