@@ -141,3 +141,35 @@ def test_without_weather_there_is_no_page(qtbot, small_window):
     small_window.weather.turn()
     assert small_window.ledger.refusal() == NO_WEATHER
     assert small_window.state.why_day is None
+
+
+def corner_title(window):
+    corner = window.canvas.scene.corner
+    return corner.title if corner is not None else None
+
+
+def test_the_wind_stands_in_a_corner_of_the_map_and_the_sun_of_a_chosen_row(qtbot, window):
+    for step, title in (("Ground", "Where the wind comes from"), ("Read", None), ("Work", "Where the wind comes from")):
+        window.go_to(step)
+        qtbot.waitUntil(lambda: is_settled(window), timeout=60_000)
+        assert corner_title(window) == title
+    block = window.book.season.blocks[0]
+    window.look(chosen=(block.name, 4))
+    day = window.steps.round_of(window.book.season, window.state).date
+    assert corner_title(window) == f"Sun on row {block.rows.labels[4]} of {block.name}, {day.day} December"
+    window.look(chosen=None)
+    assert corner_title(window) == "Where the wind comes from"
+
+
+def test_the_corner_is_left_free_where_blocks_fill_the_sheet(qtbot, window):
+    window.go_to("Ground")
+    qtbot.waitUntil(lambda: is_settled(window), timeout=60_000)
+    canvas = window.canvas
+    canvas.fit()
+    assert canvas._sheet._corner(canvas._view()) is not None
+    canvas.camera.zoom(8.0, canvas.width() / 2, canvas.height() / 2, canvas.width(), canvas.height())
+    # zoomed to the middle of a block: the picture would hide vines
+    x, y = window.book.season.blocks[0].outline.centroid.coords[0]
+    canvas.camera.x_m, canvas.camera.y_m = x, y
+    assert canvas._sheet._corner(canvas._view()) is None
+    canvas.fit()

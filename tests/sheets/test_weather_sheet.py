@@ -7,7 +7,9 @@ import numpy as np
 import pytest
 from sheet_blocks import measure
 
+from vinemap.canopy.faces import SunClock, faces_of
 from vinemap.canopy.wind import WindRose
+from vinemap.ground.block import WALL
 from vinemap.sheets.day_curve import LEFT_MM, RIGHT_MM, DayHours, curve_marks
 from vinemap.sheets.fit import Box
 from vinemap.sheets.ink import LIGHT, THEMES
@@ -38,10 +40,10 @@ def rose_of(share, drying):
 EVEN = rose_of([1 / 16] * 16, [0.0] * 12 + [1.0] + [0.0] * 3)
 
 
-def plan_of(hours, rose=EVEN):
+def plan_of(hours, rose=EVEN, clock=None):
     rows = (TableRow("rain, mm", ("0",) * 14), TableRow("pressure", tuple(str(10 * k) for k in range(14)), True))
     return WeatherPlan(
-        DAYS, rows, (False,) * 12 + (True,) * 2, 12, "Saturday 6 June", hours, ("It is 120.", "High."), rose,
+        DAYS, rows, (False,) * 12 + (True,) * 2, 12, "Saturday 6 June", hours, ("It is 120.", "High."), rose, clock,
         "Long Acre", "Invented", "station hill", dt.datetime(2026, 6, 6, 5, 0), is_invented=True,
     )  # fmt: skip
 
@@ -169,6 +171,10 @@ def test_the_sheet_is_one_page_of_a4_with_the_words_and_the_rose():
     assert high[1] <= 207.0
     words = words_of(page.marks)
     assert {"Long Acre", "It is 120.", "High.", "Where the wind comes from", "invented demonstration data"} <= set(words)
+    sun = SunClock(np.arange(6.0, 20.0), np.arange(6.0, 20.0), faces_of(0.0, WALL), np.full((2, 14), 0.4), np.ones(14))
+    both = weather_sheet(plan_of(hours_of(), EVEN, ("Sun on row 3", sun)), measure)
+    assert {"Sun on row 3", "east", "west", "Where the wind comes from"} <= set(words_of(both.marks))
+    assert reach_of(both.marks)[1][1] <= 207.0
     without = weather_sheet(plan_of(hours_of(), None), measure)
     assert "Where the wind comes from" not in words_of(without.marks)
 

@@ -10,6 +10,7 @@ from vinemap.columns import Bytes, Floats, Ints, freeze
 from vinemap.desk.underlay import Underlay
 from vinemap.ground.block import Block, Vines
 from vinemap.sheets.ink import INCIDENCE_TOP, LIGHT, Ink
+from vinemap.sheets.marks import Page
 
 KNOWN, UNSURE, NOT_KNOWN = 0, 1, 2
 """Codes of ``certainty``: the ink whole, worn, gone."""
@@ -94,7 +95,8 @@ class MapScene:
     ``mode``: "ground" rows only, "walk" the field at half strength under the walk, "read" the field, "work" the bands.
     ``gain_ticks``: the six words under the ramp of gain, in ``gain_title``. ``empty``: the sentence of an empty sheet.
     ``not_known_words``: written on the sheet where nothing is known. ``north_deg``: bearing of true north from grid north.
-    ``underlay``: the picture below; ``remark``: a line about what could not be shown.
+    ``underlay``: the picture below; ``remark``: a line about what could not be shown; ``corner``: a small picture for a
+    corner where the blocks leave room; ``insists``: it is shown there also where they leave none.
     """
 
     blocks: tuple[BlockScene, ...] = ()
@@ -112,6 +114,8 @@ class MapScene:
     north_deg: float = 0.0
     underlay: Underlay | None = None
     remark: str = ""
+    corner: Page | None = None
+    insists: bool = False
 
     @property
     def bounds_m(self) -> tuple[float, float, float, float] | None:

@@ -13,10 +13,13 @@ from PySide6.QtGui import QColor, QImage, QPainter, QPainterPath
 from vinemap.desk import map_frame as frame
 from vinemap.desk import map_layers as layers
 from vinemap.desk.camera import View
+from vinemap.desk.map_corner import PER_MM
 from vinemap.desk.map_pens import clear_image, pen, smooth_painter
 from vinemap.desk.map_scene import READ, WALK, MapScene
+from vinemap.desk.painter import paint
 from vinemap.desk.tile_maker import TILE_PX, Picture, Tile, TileKey
 from vinemap.desk.tiles import TileShop
+from vinemap.sheets.marks import Page
 
 KEPT_PICTURES = 4
 """Pictures that can be turned back to at once, such as the round before."""
@@ -26,6 +29,9 @@ OUTLINE_ROUGH_M = 1.0
 
 LEGEND_EDGE_PX = 12.0
 """Words under the first tick of a ramp stand out to the left of it."""
+
+NUMBERS_PX = 18.0
+"""Row numbers stand so far outside the blocks."""
 
 INSET_PX = 62.0
 TITLE_PX = 76.0
@@ -50,6 +56,7 @@ class MapSheet:
         self._paths: dict[tuple[int, int], tuple[float, QPainterPath]] = {}
         self._ground: shapely.Geometry | None = None
         self._scale_drawn = 0.0
+        self._painted: tuple[tuple[Page, float], QImage] | None = None
         self._legend: tuple[tuple[MapScene, float | None, float], QImage] | None = None
 
     def set_scene(self, scene: MapScene, holds_picture: bool = False) -> bool:
@@ -154,6 +161,7 @@ class MapSheet:
         """Legend, scale, north and title."""
         ink = self.scene.ink
         (legend, legend_free), (scale, scale_free) = self._furniture(view)
+        corner = self._corner(view)
         for box, is_free in ((legend, legend_free), (scale, scale_free)):
             if (not is_free or self.scene.underlay is not None) and box.width() > 0:
                 painter.setPen(pen(ink.ink, 0.8))
@@ -161,6 +169,13 @@ class MapSheet:
                 painter.drawRect(box.adjusted(-10, -6, 10, 6))
         if legend.width() > 0:
             painter.drawImage(legend.topLeft() - QPointF(LEGEND_EDGE_PX, 0), self._legend_image(ratio))
+        if corner is not None:
+            box, is_clear = corner
+            if not is_clear or self.scene.underlay is not None:
+                painter.setPen(pen(ink.ink, 0.8))
+                painter.setBrush(QColor(ink.sheet))
+                painter.drawRect(box.adjusted(-10, -6, 10, 8))
+            painter.drawImage(box.topLeft() - QPointF(LEGEND_EDGE_PX, LEGEND_EDGE_PX), self._corner_image(ratio))
         layers.draw_block_names(painter, self.scene, view, ratio)
         frame.draw_scale(painter, scale, view, ink, self.scene.north_deg)
         if self.scene.title or self.scene.subtitle or self.scene.remark:
@@ -177,6 +192,35 @@ class MapSheet:
             painter.end()
             self._legend = key, image
         return self._legend[1]
+
+    def _corner(self, view: View) -> tuple[QRectF, bool] | None:
+        """Where the small picture stands, and whether it is clear of blocks and row numbers; None where it has no room."""
+        page = self.scene.corner
+        if page is None:
+            return None
+        sizes = [(box.width(), box.height()) for box, _ in self._furniture(view)]
+        wanted = (page.width_mm * PER_MM, page.height_mm * PER_MM)
+        top = TITLE_PX if self.scene.title or self.scene.subtitle or self.scene.remark else frame.FURNITURE_GAP_PX
+        placed = [box for box, _ in frame.place_furniture(self._ground, view, [*sizes, wanted], top)]
+        box = placed.pop()
+        around = box.adjusted(-NUMBERS_PX, -NUMBERS_PX, NUMBERS_PX, NUMBERS_PX)
+        is_clear = frame.covered_px(self._ground, view, around) < 1.0
+        is_taken = any(box.intersects(other) for other in placed)
+        return None if is_taken or not (is_clear or self.scene.insists) else (box, is_clear)
+
+    def _corner_image(self, ratio: float) -> QImage:
+        """The small picture, painted again only when it has changed."""
+        page = self.scene.corner
+        assert page is not None
+        if self._painted is None or self._painted[0] != (page, ratio):
+            edge = 2 * LEGEND_EDGE_PX
+            image = clear_image(int(page.width_mm * PER_MM + edge), int(page.height_mm * PER_MM + edge), ratio)
+            painter = smooth_painter(image)
+            painter.translate(LEGEND_EDGE_PX, LEGEND_EDGE_PX)
+            paint(page, painter, PER_MM)
+            painter.end()
+            self._painted = (page, ratio), image
+        return self._painted[1]
 
     def _furniture(self, view: View) -> list[tuple[QRectF, bool]]:
         sizes = [frame.legend_size_px(self.scene) if self.has_legend else (0.0, 0.0), frame.SCALE_SIZE_PX]

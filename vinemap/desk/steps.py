@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 
 from vinemap.desk.fonts import measure
+from vinemap.desk.map_corner import clock_corner, clock_of, rose_corner
 from vinemap.desk.map_scene import MapScene
 from vinemap.desk.scenes import DeskState, Scenes
 from vinemap.errors import Tick
@@ -38,6 +40,9 @@ class Steps:
     def __init__(self, answers: Answers, ink: Ink) -> None:
         self.answers = answers
         self.scenes = Scenes(answers, ink)
+        self.ink = ink
+        self._corner_of: tuple[object, ...] = ()
+        self._corner_drawn: Sheet | None = None
         self._sheets_of: tuple[object, ...] = ()
         self._sheets: tuple[Sheet, ...] = ()
 
@@ -101,8 +106,25 @@ class Steps:
             block = self.block_in_view(season, state)
             return self.scenes.walk(season, block, self.walk(season, block, reads), reads, scouted if reads else None)
         if state.step in ("Work", "Week") and ranking is not None:
-            return self.scenes.work(season, ranking, state.work if state.step == "Work" else OPEN)
-        return self.scenes.ground(season)
+            made = self.scenes.work(season, ranking, state.work if state.step == "Work" else OPEN)
+        else:
+            made = self.scenes.ground(season)
+        is_row_s = state.step == "Work" and state.chosen is not None
+        return replace(made, corner=self._corner(season, state), insists=is_row_s)
+
+    def _corner(self, season: Season, state: DeskState) -> Sheet | None:
+        """On Work the sun on the row that is chosen; else, there and on Ground, the wind."""
+        scouted, rose = self.round_of(season, state), self.answers.facts(season).rose
+        if state.step not in ("Ground", "Work") or not season.blocks:
+            return None
+        clock = clock_of(season, state.chosen, scouted.date) if state.step == "Work" and scouted is not None else None
+        key = rose, clock, season.estate
+        if key != self._corner_of:
+            drawn = clock_corner(*clock, self.ink) if clock is not None else None
+            if drawn is None and rose is not None:
+                drawn = rose_corner(rose, -season.estate.frame.convergence_deg, self.ink)
+            self._corner_of, self._corner_drawn = key, drawn
+        return self._corner_drawn
 
     def page(self, season: Season, state: DeskState) -> Page:
         """The ledger's page of the step."""

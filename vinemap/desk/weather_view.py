@@ -10,6 +10,7 @@ from PySide6.QtGui import QColor, QKeyEvent, QKeySequence, QMouseEvent, QPainter
 from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from vinemap.desk.fonts import measure
+from vinemap.desk.map_corner import clock_of
 from vinemap.desk.painter import paint, write_pdf
 from vinemap.desk.verbs import Verb
 from vinemap.service.weather_page import NO_WEATHER, TITLE, day_to_show, weather_page, weather_plan
@@ -157,7 +158,15 @@ class WeatherWhy:
             return None
         date = day_to_show(facts.pressure, date)
         place = window.state.block or season.estate.name
-        return weather_plan(facts, season, place, date, window.now())
+        return weather_plan(facts, season, place, date, window.now(), clock_of(season, self._row(), date))
+
+    def _row(self) -> tuple[str, int] | None:
+        """The row whose sun stands on paper: the chosen one, else the middle one of the block in view."""
+        window = self._window
+        block = window.book.season.block(window.steps.block_in_view(window.book.season, window.state))
+        if window.state.chosen is not None or block is None:
+            return window.state.chosen
+        return block.name, len(block.rows) // 2
 
     def sheet(self) -> Sheet | None:
         """The page for paper, or None where it is not shown."""

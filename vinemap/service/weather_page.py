@@ -6,6 +6,7 @@ import datetime as dt
 
 import numpy as np
 
+from vinemap.canopy.faces import SunClock
 from vinemap.columns import Floats
 from vinemap.season.value import Season
 from vinemap.service.ledger import Fact, Page
@@ -77,6 +78,7 @@ def weather_plan(
     place: str,
     date: dt.date,
     printed: dt.datetime,
+    clock: tuple[str, SunClock] | None = None,
 ) -> WeatherPlan:
     """All that the sheet shows of a day and the fortnight around it, on the screen and on paper; there must be pressure."""
     pressure = facts.pressure
@@ -93,6 +95,7 @@ def weather_plan(
         hours=day_hours(pressure, number, story),
         words=story.lines,
         rose=facts.rose,
+        clock=clock,
         place=place,
         estate=season.estate.name,
         station=station_of(season),

@@ -69,8 +69,8 @@ def _words(box: Box, below: list[str], ink: Ink, measure: Measure) -> list[Mark]
 
 
 def rose_words(rose: WindRose) -> str:
-    """How often it is calm, and how many drying readings the rose stands on."""
-    return f"calm {100 * rose.calm_share:.0f} % of the time; {rose.drying_count:,} drying readings"
+    """How often it is calm."""
+    return f"calm {100 * rose.calm_share:.0f} % of the time"
 
 
 def rose_top(rose: WindRose) -> float:

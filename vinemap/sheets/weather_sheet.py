@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from vinemap.canopy.faces import SunClock
 from vinemap.canopy.wind import WindRose
 from vinemap.sheets.day_curve import DayHours, curve_marks
 from vinemap.sheets.fit import Box
@@ -16,6 +17,7 @@ from vinemap.sheets.ink import LIGHT, Ink
 from vinemap.sheets.marks import Mark, Measure, Page, Words
 from vinemap.sheets.rose import rose_marks
 from vinemap.sheets.setting import lead_mm, line, rectangle, shrink, wrap
+from vinemap.sheets.sun_clock import sun_clock_marks
 from vinemap.sheets.words import WORDS, Both, printed_words
 from vinemap.vineclock.stage import date_words
 
@@ -25,8 +27,8 @@ LOW_MM, LOW_ROW_MM = 140.0, 4.4
 """Lower room than this has closer rows, and one heading less."""
 
 TITLED_MM = 9.0
-SIDE_MM, GAP_MM, ROSE_HIGH_MM = 66.0, 8.0, 72.0
-"""The wind rose beside the page on paper."""
+SIDE_MM, GAP_MM, ROSE_HIGH_MM, CLOCK_HIGH_MM = 66.0, 8.0, 72.0, 62.0
+"""The wind rose and the sun clock beside the page on paper."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +44,8 @@ class TableRow:
 class WeatherPlan:
     """All that the page shows: days in a row, the one of them that is ``chosen``, its hours (None: no reading) and its words.
 
-    ``is_other_hand``: of each day, whether its hours are estimated, forecast or stand in.
+    ``is_other_hand``: of each day, whether its hours are estimated, forecast or stand in; ``clock``:
+    the sun on a row, with its name.
     """
 
     days: tuple[dt.date, ...]
@@ -53,6 +56,7 @@ class WeatherPlan:
     hours: DayHours | None
     words: tuple[str, ...]
     rose: WindRose | None
+    clock: tuple[str, SunClock] | None
     place: str
     estate: str
     station: str
@@ -62,21 +66,25 @@ class WeatherPlan:
 
 
 def weather_sheet(plan: WeatherPlan, measure: Measure) -> Page:
-    """The page [mm] on paper, A4 lying: days, hours and words; the wind rose beside them where there is any."""
+    """The page [mm] on paper, A4 lying: days, hours and words; wind rose and sun clock beside them where there are any."""
     what = Both("why the pressure is what it is", "why the pressure is what it is")
     marks = head_marks(plan.place, what, [(plan.day_words, 600), (plan.station, 400)], measure)
     invented = WORDS["invented"].english if plan.is_invented else ""
     foot, bottom = foot_marks((plan.estate, plan.station, printed_words(plan.printed)), invented, (1, 1), measure)
     ink = replace(LIGHT, sheet="#FFFFFF")
-    width = RIGHT_MM - LEFT_MM - (SIDE_MM + GAP_MM if plan.rose is not None else 0.0)
+    width = RIGHT_MM - LEFT_MM - (SIDE_MM + GAP_MM if plan.rose is not None or plan.clock is not None else 0.0)
     lead = lead_mm(BODY_PT)
     told = [text for sentence in plan.words for text in wrap(sentence, width, BODY_PT, measure)]
     top = bottom - 2.0 - lead * len(told)
     marks += [Words(LEFT_MM, top + lead * number, text, BODY_PT, fill=ink.ink) for number, text in enumerate(told, start=1)]
     marks += weather_marks(plan, Box(LEFT_MM, HEAD_MM + 3.0, width, top - HEAD_MM - 5.0), ink, measure)
+    side = Box(RIGHT_MM - SIDE_MM, HEAD_MM + 3.0, SIDE_MM, ROSE_HIGH_MM)
     if plan.rose is not None:
-        side = Box(RIGHT_MM - SIDE_MM, HEAD_MM + 3.0, SIDE_MM, ROSE_HIGH_MM)
         marks += rose_marks(plan.rose, side, ink, measure, plan.north_deg)
+    if plan.clock is not None:
+        name, clock = plan.clock
+        below = Box(side.x_mm, side.bottom_mm + 8.0, SIDE_MM, CLOCK_HIGH_MM)
+        marks += sun_clock_marks(clock, name, below, ink, measure)
     return Page(f"{plan.place}: why the pressure is what it is, {plan.day_words}", WIDTH_MM, HEIGHT_MM, (*marks, *foot))
 
 
