@@ -14,9 +14,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from season_makers import FRAME, make_round, make_season
 
+from vinemap.files.ground_reader import read_ground
 from vinemap.files.layer_writer import write_layer
 from vinemap.files.projection import to_local, to_lonlat
-from vinemap.ground.block import FREE, WALL, Block, RowTable, VineExceptions
+from vinemap.ground.block import FREE, WALL, Block, RowTable, VineExceptions, Wall
 from vinemap.season.value import Estate, Season
 from vinemap.service.bring_in import bring_in
 from vinemap.service.given_layers import blocks_layer, marks_layer, rows_layer, stops_layer, vines_layer
@@ -66,7 +67,10 @@ def seasons(draw):
         some = np.arange(len(marked))
         differs = VineExceptions(np.array(marked), some % 3 + 1, np.minimum(some % 3, len(varieties)) - 1)
         figures = (apart_m, vine_m, varieties, draw(st.sampled_from((WALL, FREE))), draw(st.floats(0, 1)))
-        blocks.append(Block(name, outline, rows, *figures, differs))
+        wall = Wall(draw(st.floats(1.0, 2.5)), draw(st.floats(0.3, 1.5)), draw(st.floats(0.2, 1.0)))
+        blocks.append(
+            Block(name, outline, rows, *figures, differs, wall, draw(st.floats(0.0, 60.0)), draw(st.floats(0.0, 359.0)))
+        )
     return Season(Estate("Invented", FRAME, -8.0, True), tuple(blocks))
 
 
@@ -88,6 +92,7 @@ def check_blocks(season, made):
     assert [each.name for each in made.blocks] == [each.name for each in season.blocks]
     for old, new in zip(season.blocks, made.blocks, strict=True):
         assert (new.varieties, new.training, new.vigour) == (old.varieties, old.training, old.vigour)
+        assert (new.wall, new.slope_deg, new.aspect_deg) == (old.wall, old.slope_deg, old.aspect_deg)
         assert (new.row_spacing_m, new.vine_spacing_m) == (old.row_spacing_m, old.vine_spacing_m)
         assert new.rows.labels == old.rows.labels
         assert new.rows.vine_count.tolist() == old.rows.vine_count.tolist()
@@ -132,3 +137,35 @@ def test_stops_come_back_too():
         for column in ("vine", "examined", "infected", "leaves_examined", "leaves_infected", "is_targeted"):
             assert getattr(new.stops, column).tolist() == getattr(old.stops, column).tolist()
         assert new.stops.rows == old.stops.rows
+
+
+@pytest.mark.parametrize("ending", ["geojson", "gpkg", "shp", "kml", "csv"])
+def test_the_wall_and_the_slope_of_a_block_go_through_every_format(tmp_path, ending):
+    plain = make_season()
+    block = replace(plain.blocks[0], wall=Wall(2.2, 0.7, 0.9), slope_deg=12.0, aspect_deg=200.5)
+    write_layer(tmp_path / f"blocks.{ending}", blocks_layer(replace(plain, blocks=(block,))))
+    made, report = bring_in([tmp_path / f"blocks.{ending}"], None, "again")
+    (new,) = made.blocks
+    assert report.problems == []
+    assert (new.wall, new.slope_deg, new.aspect_deg) == (block.wall, 12.0, 200.5)
+
+
+@pytest.mark.parametrize(
+    ("figures", "field", "words"),
+    [
+        ("1.0,0.5,1.4,0,", "fruit_m", "is above the top of the wall, 1 m"),
+        ("99,0.5,1,0,", "wall_top_m", "must be from 0.1 to 5"),
+        ("1.8,0.8,1,75,0", "slope_deg", "must be from 0 to 60"),
+        ("1.8,0.8,1,10,", "aspect_deg", "which way the slope falls"),
+    ],
+)
+def test_a_wall_or_slope_that_can_not_be_is_refused(tmp_path, figures, field, words):
+    path = tmp_path / "a.csv"
+    head = "block,wall_top_m,wall_width_m,fruit_m,slope_deg,aspect_deg,wkt\n"
+    shape = '"POLYGON ((-122.7 38.6, -122.699 38.6, -122.699 38.601, -122.7 38.6))"\n'
+    path.write_text(f"{head}A,{figures},{shape}B,,,,,,{shape}", encoding="utf-8")
+    read = read_ground(path)
+    assert [each.block for each in read.value.outlines] == ["B"]
+    (problem,) = read.problems
+    assert (problem.place, problem.field) == ("line 2", field)
+    assert words in problem.why

@@ -18,6 +18,7 @@ _OF_MARKS = ("name", "time")
 _USED = {
     POLYGON: (
         *("block", "row_spacing_m", "vine_spacing_m", "bearing_deg", "varieties", "variety", "training", "vigour"),
+        *("wall_top_m", "wall_width_m", "fruit_m", "slope_deg", "aspect_deg"),
         *_OF_MARKS,
     ),
     LINE: ("block", "row", "vine_spacing_m", "vines", *_OF_MARKS),

@@ -13,7 +13,7 @@ from vinemap.errors import InputError, Problem
 from vinemap.files.cells import Entry, Refused, keep_good
 from vinemap.files.geojson import POLYGON, Feature, read_features
 from vinemap.files.text import Read
-from vinemap.ground.block import TRAININGS, WALL
+from vinemap.ground.block import TRAININGS, WALL, Wall
 from vinemap.ground.rowmaker import LARGEST_SPACING_M, SMALLEST_SPACING_M
 
 MOST_VARIETIES = 127
@@ -22,7 +22,10 @@ _METRES = "Is it in metres?"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class OutlineDraft:
-    """An outline: ``rings`` (k, 2) lon, lat [degrees], outer first; None where the file does not say."""
+    """An outline: ``rings`` (k, 2) lon, lat [degrees], outer first; None where the file does not say.
+
+    ``lie_deg``: the slope [degrees from level] and the bearing down it [degrees].
+    """
 
     entry: Entry
     block: str
@@ -33,6 +36,8 @@ class OutlineDraft:
     varieties: tuple[str, ...]
     training: str
     vigour: float
+    wall: Wall | None = None
+    lie_deg: tuple[float, float] | None = None
 
 
 def read_outlines(path: Path) -> Read[tuple[OutlineDraft, ...]]:
@@ -79,7 +84,34 @@ def _outline(feature: Feature) -> OutlineDraft:
         varieties or ("unknown",),
         entry.choice("training", TRAININGS, WALL),
         0.5 if vigour is None else vigour,
+        _wall(entry),
+        _lie_deg(entry),
     )
+
+
+def _wall(entry: Entry) -> Wall | None:
+    """The row wall, its usual sizes where only some are told; None where none is. Raises Refused."""
+    usual, top_most_m = Wall(), 5.0
+    told = [entry.number_or_none(name, 0.1, top_most_m, _METRES) for name in ("wall_top_m", "wall_width_m", "fruit_m")]
+    if told == [None, None, None]:
+        return None
+    top_m, width_m, fruit_m = (
+        given or one for given, one in zip(told, (usual.top_m, usual.width_m, usual.fruit_m), strict=True)
+    )
+    if fruit_m > top_m:
+        raise Refused("fruit_m", f"{fruit_m:g}", f"is above the top of the wall, {top_m:g} m", "Check both heights.")
+    return Wall(top_m, width_m, fruit_m)
+
+
+def _lie_deg(entry: Entry) -> tuple[float, float] | None:
+    """Slope and the bearing down it [degrees], None where no slope is told. Raises Refused."""
+    slope_deg = entry.number_or_none("slope_deg", 0.0, 60.0, "Give degrees from level.")
+    if slope_deg is None:
+        return None
+    aspect_deg = entry.number_or_none("aspect_deg", -360.0, 360.0, "Give degrees clockwise from grid north.")
+    if slope_deg and aspect_deg is None:
+        raise Refused("aspect_deg", "", "it is not told which way the slope falls", "Give its bearing down, in degrees.")
+    return slope_deg, (aspect_deg or 0.0) % 360.0
 
 
 def block_name(entry: Entry, field: str = "block") -> str:

@@ -15,7 +15,7 @@ from vinemap.files.outlines import OutlineDraft
 from vinemap.files.projection import to_local
 from vinemap.files.row_lines import RowDraft
 from vinemap.files.text import Read
-from vinemap.ground.block import Block, RowTable, no_rows
+from vinemap.ground.block import Block, RowTable, Wall, no_rows
 from vinemap.ground.frame import Frame
 from vinemap.ground.planting import STAND_IN_SPACING_M, odd_spacings
 from vinemap.ground.rowmaker import make_rows
@@ -124,7 +124,7 @@ def _block(draft: OutlineDraft, rows: list[RowDraft], frame: Frame, problems: li
         usual_row_m, usual_vine_m = STAND_IN_SPACING_M
         spacings = (draft.row_spacing_m or usual_row_m, draft.vine_spacing_m or usual_vine_m)
         notes.extend(_odd(draft.block, *spacings))
-        return Block(draft.block, outline, table, *spacings, draft.varieties, draft.training, draft.vigour)
+        return _drawn(draft, outline, table, *spacings)
     row_spacing_m = draft.row_spacing_m
     if row_spacing_m is None:
         row_spacing_m = measured_row_spacing_m(table)
@@ -133,7 +133,26 @@ def _block(draft: OutlineDraft, rows: list[RowDraft], frame: Frame, problems: li
         notes.append(f"{draft.block}: row spacing {row_spacing_m:.2f} m was measured from its rows.")
     vine_spacing_m = draft.vine_spacing_m or float(np.median(table.vine_spacing_m))
     notes.extend(_odd(draft.block, row_spacing_m, vine_spacing_m))
-    return Block(draft.block, outline, table, row_spacing_m, vine_spacing_m, draft.varieties, draft.training, draft.vigour)
+    return _drawn(draft, outline, table, row_spacing_m, vine_spacing_m)
+
+
+def _drawn(
+    draft: OutlineDraft, outline: shapely.Polygon, rows: RowTable, row_spacing_m: float, vine_spacing_m: float
+) -> Block:
+    slope_deg, aspect_deg = draft.lie_deg or (0.0, 0.0)
+    return Block(
+        draft.block,
+        outline,
+        rows,
+        row_spacing_m,
+        vine_spacing_m,
+        draft.varieties,
+        draft.training,
+        draft.vigour,
+        wall=draft.wall or Wall(),
+        slope_deg=slope_deg,
+        aspect_deg=aspect_deg,
+    )
 
 
 def _odd(block: str, row_spacing_m: float, vine_spacing_m: float) -> list[str]:

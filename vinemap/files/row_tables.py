@@ -19,7 +19,10 @@ from vinemap.files.stop_reader import read_where
 from vinemap.files.table import read_table
 from vinemap.files.text import Read
 
-_OF_OUTLINES = ("name", "row_spacing_m", "bearing_deg", "varieties", "variety", "training", "vigour")
+_OF_OUTLINES = (
+    *("name", "row_spacing_m", "bearing_deg", "varieties", "variety", "training", "vigour"),
+    *("wall_top_m", "wall_width_m", "fruit_m", "slope_deg", "aspect_deg"),
+)
 _KNOWN = ("block", "row", "vine_spacing_m", "vines", *_OF_OUTLINES, WELL_KNOWN_TEXT, *ENDS[0], *ENDS[1])
 _SHAPE = re.compile(
     r"(?:SRID=([0-9]{4,6});)?\s*((?:MULTI)?(?:POLYGON|LINESTRING|POINT))\s*(?:ZM|Z|M)?\s*(\(.*\))", re.IGNORECASE | re.DOTALL

@@ -25,7 +25,15 @@ PARTS = (*NEEDED, ".prj", ".cpg", ".qpj", ".sbn", ".sbx", ".fbn", ".fbx", ".ain"
 _USED = (*NEEDED, ".prj", ".cpg")
 _FILE_CODE, _VERSION, _HEADER_BYTES = 9994, 1000, 100
 _LONGEST_NAME = 10  # of a column in the .dbf
-_LONG_NAMES = ("row_spacing_m", "vine_spacing_m", "bearing_deg", "leaves_examined", "leaves_infected", "sample_type")
+_LONG_NAMES = (
+    "row_spacing_m",
+    "vine_spacing_m",
+    "bearing_deg",
+    "leaves_examined",
+    "leaves_infected",
+    "sample_type",
+    "wall_width_m",
+)
 _FULL_NAMES = {name[:_LONGEST_NAME]: name for name in _LONG_NAMES}
 
 

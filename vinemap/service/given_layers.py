@@ -42,6 +42,7 @@ _KINDS = {
         ("row_spacing_m", "vine_spacing_m", "vigour", "hours", "rate_l_per_ha", "area_m2", "logit_mean", "logit_sd"), NUMBER
     ),
     **dict.fromkeys(("incidence", "low", "high", "chance_above", "incidence_low", "incidence_high"), NUMBER),
+    **dict.fromkeys(("wall_top_m", "wall_width_m", "fruit_m", "slope_deg", "aspect_deg"), NUMBER),
     **dict.fromkeys(("clusters_saved", "clusters_per_hour"), NUMBER),
 }
 _DECIMALS = 6
@@ -70,9 +71,13 @@ def in_lonlat(frame: Frame, shapes_m: np.ndarray) -> np.ndarray:
 
 def blocks_layer(season: Season) -> Layer:
     """Outlines with their holes."""
-    names = ("block", "row_spacing_m", "vine_spacing_m", "varieties", "training", "vigour")
+    names: tuple[str, ...] = ("block", "row_spacing_m", "vine_spacing_m", "varieties", "training", "vigour")
+    names += ("wall_top_m", "wall_width_m", "fruit_m", "slope_deg", "aspect_deg")
     lines: list[tuple[Cell, ...]] = [
-        (each.name, each.row_spacing_m, each.vine_spacing_m, ";".join(each.varieties), each.training, each.vigour)
+        (
+            *(each.name, each.row_spacing_m, each.vine_spacing_m, ";".join(each.varieties), each.training, each.vigour),
+            *(each.wall.top_m, each.wall.width_m, each.wall.fruit_m, each.slope_deg, each.aspect_deg),
+        )
         for each in season.blocks
     ]
     shapes = np.array([each.outline for each in season.blocks], dtype=object)

@@ -158,6 +158,8 @@ def _completed(draft: OutlineDraft, old: Block) -> OutlineDraft:
         varieties=draft.varieties if has_varieties else old.varieties,
         training=draft.training if draft.entry.text("training") else old.training,
         vigour=draft.vigour if draft.entry.text("vigour") else old.vigour,
+        wall=draft.wall or old.wall,
+        lie_deg=draft.lie_deg or (old.slope_deg, old.aspect_deg),
     )
 
 
@@ -191,7 +193,6 @@ def _put(asked: _Again, made: Block, report: Report, same: list[str]) -> Block:
     elif asked.rows and not len(made.rows) and (len(old.rows) or asked.outline is None):
         # each row was refused, which is told
         return old
-    made = replace(made, wall=old.wall, slope_deg=old.slope_deg, aspect_deg=old.aspect_deg)
     has_same_outline, has_same_rows = _same_outline(old, made), _same_rows(old, made)
     if has_same_outline and has_same_rows:
         same.append(name)
@@ -234,8 +235,8 @@ def _same_outline(old: Block, new: Block | None) -> bool:
     if new is None or shapely.hausdorff_distance(old.outline, new.outline) > SAME_PLACE_M:
         return False
     figures = (old.row_spacing_m, old.vine_spacing_m, old.vigour), (new.row_spacing_m, new.vine_spacing_m, new.vigour)
-    words = (old.varieties, old.training) == (new.varieties, new.training)
-    return words and bool(np.allclose(*figures, rtol=_SAME_SHARE, atol=0.0))
+    rest = [(each.varieties, each.training, each.wall, each.slope_deg, each.aspect_deg) for each in (old, new)]
+    return rest[0] == rest[1] and bool(np.allclose(*figures, rtol=_SAME_SHARE, atol=0.0))
 
 
 def _same_rows(old: Block, new: Block | None) -> bool:
@@ -256,7 +257,8 @@ def _draft_of(frame: Frame, block: Block, rows: Sequence[RowDraft]) -> OutlineDr
     )
     entry = Entry(rows[0].entry.file, f"block {block.name}", {})
     spacings = _told_spacings(block)
-    return OutlineDraft(entry, block.name, rings, *spacings, None, block.varieties, block.training, block.vigour)
+    draft = OutlineDraft(entry, block.name, rings, *spacings, None, block.varieties, block.training, block.vigour)
+    return _completed(draft, block)
 
 
 def _rows_of(frame: Frame, block: Block, of: Entry) -> list[RowDraft]:
