@@ -7,12 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-import shapely
+from stage_season_makers import season_with
 
-from vinemap.ground.block import Block, VineExceptions
-from vinemap.ground.frame import Frame
-from vinemap.ground.rowmaker import make_rows
-from vinemap.season.value import BrixSeen, Estate, Season, StageDates, StageSeen
+from vinemap.ground.block import VineExceptions
+from vinemap.season.value import BrixSeen, StageDates, StageSeen
 from vinemap.service.stage_facts import (
     ENTERED,
     EXPECTED,
@@ -29,15 +27,6 @@ from vinemap.vineclock.weather import Weather
 
 JUNE = dt.date(2031, 6, 10)
 BLOOM = dt.date(2031, 5, 28)
-
-
-def season_with(stages=(), varieties=("unknown",), is_southern=False):
-    frame = Frame("EPSG:32610", 500000.0, 4200000.0, -35.0 if is_southern else 38.0, -123.0, 0.0)
-    blocks = []
-    for number, name in enumerate("AB"):
-        outline = shapely.box(50 * number, 0, 50 * number + 20, 30)
-        blocks.append(Block(name, outline, make_rows(outline, 0.0, 2.5, 1.5), 2.5, 1.5, varieties))
-    return Season(Estate("Invented", frame, -8.0, True), tuple(blocks), stages=tuple(stages))
 
 
 def steady_days(first: dt.date, count: int, degc: float):

@@ -100,10 +100,11 @@ def pattern(*runs):
     [((5, 3, 5), 1), ((5, 4, 5), 2), ((1, 3, 1, 3, 1), 1), ((2, 10, 2, 3, 2), 2)],
 )
 def test_wet_hours_join_over_short_breaks(runs, events):
-    found = wet_events(pattern(*runs), 1.0)
+    wet = pattern(*runs)
+    found = wet_events(wet, 3600 * np.arange(len(wet)), np.ones(len(wet)))
     assert len(set(found[found >= 0].tolist())) == events
-    assert (found >= 0).tolist() == (pattern(*runs) > 0).tolist()
-    quarters = wet_events(np.repeat(pattern(*runs), 4), 0.25)
+    assert (found >= 0).tolist() == (wet > 0).tolist()
+    quarters = wet_events(np.repeat(wet, 4), 900 * np.arange(4 * len(wet)), np.full(4 * len(wet), 0.25))
     assert quarters[::4].tolist() == found.tolist()
 
 

@@ -16,13 +16,15 @@ from vinemap.season.value import Season
 from vinemap.service.answers import NO_ROWS_YET, Answers, BlockRead, Ranking
 from vinemap.service.ledger import Column, Fact, Line, Page, percent, percent_range, whole
 from vinemap.service.report import counted
+from vinemap.service.rot_facts import rot_week_words
+from vinemap.service.stage_facts import block_stage
 from vinemap.service.weather_facts import WeatherFacts, days_until_seen
 from vinemap.service.why import face_words, hours_words
 from vinemap.sheets.read_ledger import chance_words
 from vinemap.surface.field import NOT_KNOWN, UNSURE
 from vinemap.surface.options import BLOCK
 from vinemap.surface.spans import GroupIncidence, chance_among_worst, incidence_of
-from vinemap.vineclock.stage import date_words, stage_words
+from vinemap.vineclock.stage import date_words, stage_words, sugar_words
 from vinemap.work.conditions import closed_on
 from vinemap.work.materials import CHECK_LABEL
 from vinemap.work.ranking import OPEN, RowWork
@@ -267,21 +269,31 @@ def week_page(ranking: Ranking, season: Season, weather: WeatherFacts) -> Page:
             Column("Keep out to", 6.6, True),
         ),
         lines=tuple(lines),
-        note=" ".join((*_stage_of_week(ranking, season), *_look_again(ranking, weather))),
+        note=" ".join(
+            (*_stage_of_week(ranking, season), *_rot_of_week(ranking, season, weather), *_look_again(ranking, weather))
+        ),
         caution=f"{CAUTION} Open before you spray, then keep out until re-entry is over.",
     )
 
 
 def _stage_of_week(ranking: Ranking, season: Season) -> tuple[str, ...]:
     """What the stage of the fruit means this week, where all blocks bloomed on one day, else of the first to bloom."""
-    stages = [day.stage for day in ranking.days.values()]
-    if not stages:
+    if not ranking.days:
         return ("No block was scouted in this round.",)
-    first = min(stages, key=lambda stage: stage.bloom or dt.date.max)
-    said = stage_words(
-        first.bloom, ranking.date, season.assumptions.fruit_resists_days, first.is_bloom_estimated, first.bloom_source
-    )
-    return said[1:] or said
+    name, day = min(ranking.days.items(), key=lambda each: each[1].stage.bloom or dt.date.max)
+    first, date = day.stage, ranking.date
+    resists_days = season.assumptions.fruit_resists_days
+    said = stage_words(first.bloom, date, resists_days, first.is_bloom_estimated, first.bloom_source)
+    sugar = [each for each in block_stage(season, name, None, date).brix if each.date <= date]
+    measured = (sugar_words([each.date for each in sugar], [each.brix for each in sugar], date),) if sugar else ()
+    return (*(said[1:] or said), *measured)
+
+
+def _rot_of_week(ranking: Ranking, season: Season, weather: WeatherFacts) -> tuple[str, ...]:
+    """The worst that the week has brought for bunch rot, where it brought any."""
+    stations = {block.name: (weather.of(block.name).rot, weather.of(block.name).days) for block in season.blocks}
+    said = rot_week_words(season, ranking.date, stations)
+    return (said,) if said else ()
 
 
 def _look_again(ranking: Ranking, weather: WeatherFacts) -> tuple[str, ...]:

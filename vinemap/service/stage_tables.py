@@ -15,9 +15,9 @@ from vinemap.errors import InputError, TooFewData
 from vinemap.files.table import write_table
 from vinemap.ground.block import Block, no_rows
 from vinemap.ground.frame import Frame
-from vinemap.scouting.incidence import block_share
 from vinemap.season.ground_edits import block_named
 from vinemap.season.value import Estate, Season, StageDates
+from vinemap.service.rot_facts import prone_on, scars_of
 from vinemap.service.stage_facts import (
     ENTERED,
     SEEN,
@@ -25,7 +25,6 @@ from vinemap.service.stage_facts import (
     BlockStage,
     Dated,
     block_stage,
-    main_variety,
     stage_of,
     stages_by_day,
 )
@@ -34,7 +33,6 @@ from vinemap.vineclock.rot import (
     CLASS_WORDS,
     HIGH,
     NONE,
-    Prone,
     RotDays,
     class_words,
     explain_rot,
@@ -53,7 +51,6 @@ from vinemap.vineclock.warmth_sums import (
     winkler_region,
 )
 from vinemap.vineclock.weather import Weather
-from vinemap.work.varieties import variety_named
 
 STAGE_COLUMNS = (
     "block",
@@ -288,16 +285,13 @@ def _winkler_words(season: Season) -> list[str]:
 
 
 def _rot_lines(place: _Place, days: RotDays, scarred_frac: float | None) -> list[tuple[str, ...]]:
-    variety = main_variety(place.block)
-    known = variety_named(variety)
-    usual = Prone(variety if known.is_known else "", known.rot, known.density, scarred_frac)
-    scars = _scars(place) if scarred_frac is None else []
+    scars = scars_of(place.season, place.block.name) if scarred_frac is None else []
     number = _numbers_by_day(place, days.date)
     lines = []
     for at, ordinal in enumerate(days.date.tolist()):
         date = dt.date.fromordinal(ordinal)
-        walked = [each for each in scars if each[0] <= date]
-        prone = replace(usual, scarred_on=walked[-1][0], scarred_frac=walked[-1][1]) if walked else usual
+        prone = prone_on(place.block, scars, date)
+        prone = prone if scarred_frac is None else replace(prone, scarred_frac=scarred_frac)
         modified = None if np.isnan(number[at]) else float(number[at])
         index, high = float(days.index[at]), float(days.index_high[at])
         added, _ = raised_by(prone, modified)
@@ -329,16 +323,3 @@ def _numbers_by_day(place: _Place, ordinal: np.ndarray) -> Floats:
         found = block_stage(place.season, place.block.name, place.days, each[1])
         number[inside] = stages_by_day(found, ordinal[inside])
     return number
-
-
-def _scars(place: _Place) -> list[tuple[dt.date, float]]:
-    """Share of clusters with mildew in each round of a block, by date."""
-    found = []
-    for scouted in sorted(place.season.rounds, key=lambda each: each.date):
-        stops = scouted.stops.of_block(place.block.name)
-        try:
-            share = block_share(stops.examined, stops.infected, stops.is_targeted)
-        except TooFewData:
-            continue
-        found.append((scouted.date, share.share))
-    return found

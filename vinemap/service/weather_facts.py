@@ -13,10 +13,12 @@ from vinemap.canopy.wind import WindRose, wind_rose
 from vinemap.errors import TooFewData
 from vinemap.ground.frame import Frame
 from vinemap.season.value import Season
+from vinemap.service.rot_facts import rot_of
 from vinemap.service.stage_facts import budbreak_of
 from vinemap.vineclock.days import Days, split_days
 from vinemap.vineclock.latency import days_to_spores
 from vinemap.vineclock.pressure import ASSUMED, WAITING, Pressure, Terms, pressure_of_days, season_of
+from vinemap.vineclock.rot import RotDays
 from vinemap.vineclock.stage import date_words
 from vinemap.vineclock.weather import ORIGIN_WORDS, READ, Weather
 from vinemap.work.conditions import PressureNow
@@ -42,7 +44,7 @@ class WeatherFacts:
     """Computed once for a season's weather; None where there is nothing to compute it from.
 
     Of the first station and the earliest budbreak; ``by_block`` holds those of blocks with another station or budbreak.
-    ``station``: its name where it is not the first one.
+    ``station``: its name where it is not the first one; ``rot``: risk of bunch rot by day.
     """
 
     days: Days | None
@@ -50,6 +52,7 @@ class WeatherFacts:
     rose: WindRose | None
     station: str = ""
     by_block: Mapping[str, WeatherFacts] = field(default_factory=dict)
+    rot: RotDays | None = None
 
     def of(self, block: str) -> WeatherFacts:
         """What the weather says for one block."""
@@ -96,7 +99,7 @@ def _of_station(
     pressure = once(("pressure", weather, budbreak, terms), lambda: pressure_of_days(days, budbreak, terms))
     rose = once(("rose", weather, frame), lambda: _rose(weather, frame))
     name = weather.station if season.weather is not None and weather is not season.weather else ""
-    return WeatherFacts(days, pressure, rose, name)
+    return WeatherFacts(days, pressure, rose, name, rot=once(("rot", weather), lambda: rot_of(weather)))
 
 
 def _days(weather: Weather) -> Days | None:

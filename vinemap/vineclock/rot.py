@@ -104,15 +104,14 @@ def rot_days(weather: Weather) -> RotDays:
     when it was wet, or no temperature was read. Source: Broome et al. 1995.
     """
     time = wet_time(weather)
-    at_local = time.start_local + time.step_seconds * np.arange(len(time), dtype=np.int64)
-    day = at_local // _DAY
+    day = time.start_local // _DAY
     first = int(day[0])
     number, count = (day - first).astype(np.int64), int(day[-1]) - first + 1
     unread = np.isnan(time.wet_frac)
     wet = np.nan_to_num(time.wet_frac)
 
     def hours(share: Floats) -> Floats:
-        return np.asarray(np.bincount(number, share, minlength=count) * time.step_hours, np.float64)
+        return np.asarray(np.bincount(number, share * time.step_hours, minlength=count), np.float64)
 
     step, hours_so_far, mean, index = _furthest(time, wet, number, count)
     high = index if not unread.any() else _furthest(time, np.where(unread, 1.0, wet), number, count)[3]
@@ -121,7 +120,7 @@ def rot_days(weather: Weather) -> RotDays:
         wet_hours=hours(wet),
         estimated_hours=hours(wet * time.is_estimated),
         unread_hours=hours(unread.astype(np.float64)),
-        event_from=np.where(step >= 0, time.start_local + step * time.step_seconds, -1),
+        event_from=np.where(step >= 0, time.start_local[np.maximum(step, 0)], -1),
         event_hours=hours_so_far,
         event_degc=mean,
         index=index,
@@ -131,14 +130,14 @@ def rot_days(weather: Weather) -> RotDays:
 
 def _furthest(time: WetTime, wet: Floats, number: Seconds, count: int) -> tuple[Seconds, Floats, Floats, Floats]:
     """Of each day (count,): first step of the event that got furthest, its wet hours, mean temperature and index by then."""
-    event = wet_events(wet, time.step_hours)
+    event = wet_events(wet, time.start_local, time.step_hours)
     at = np.flatnonzero(event >= 0)
     begin, so_far, mean = np.full(count, -1, np.int64), np.zeros(count), np.full(count, np.nan)
     index = np.full(count, -np.inf)
     if not len(at):
         return begin, so_far, mean, index
     # hours too hot for infection add nothing
-    share = wet[at] * (time.temp_degc[at] < TOO_HOT_DEGC) * time.step_hours
+    share = wet[at] * (time.temp_degc[at] < TOO_HOT_DEGC) * time.step_hours[at]
     starts = np.flatnonzero(np.diff(event[at], prepend=-1))
     of = event[at]
     hours, warmth = (_cumulated(values, starts, of) for values in (share, share * time.temp_degc[at]))
