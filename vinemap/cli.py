@@ -27,7 +27,7 @@ from vinemap.cli_asked import (
 from vinemap.cli_edit import edit_arguments, rows_arguments, run_edit, run_rows
 from vinemap.cli_field import field_arguments, run_field
 from vinemap.cli_give import give_arguments, run_give
-from vinemap.cli_sky import faces_arguments, run_faces
+from vinemap.cli_sky import faces_arguments, run_faces, run_wind, wind_arguments
 from vinemap.cli_stage import rot_arguments, run_rot, run_stage, stage_arguments
 from vinemap.cli_weather import pressure_arguments, run_pressure
 from vinemap.errors import FileError, InputError, Problem, VinemapError
@@ -132,6 +132,9 @@ def _parser() -> argparse.ArgumentParser:
     rot_arguments(command("rot", _rot, "the risk of Botrytis bunch rot on each day, from hours wet and their warmth"))
     give_arguments(command("give", _give, "give out what a season holds: for other programs, a phone or a sprayer"))
     faces_arguments(command("faces", run_faces, "sun on both faces of a row, and which to open first"))
+    wind_arguments(
+        command("wind", _wind, "the wind rose, and how the drying wind meets each row and what is left of it there")
+    )
     copy = command("copy", _copy, "copy a season with all its steps, also while a window has it open")
     copy.add_argument("season", type=Path, metavar="SEASON")
     copy.add_argument("copy", type=Path, metavar="COPY")
@@ -247,6 +250,11 @@ def _rot(asked: argparse.Namespace) -> int:
 
 def _pressure(asked: argparse.Namespace) -> int:
     _print(run_pressure(asked))
+    return DONE
+
+
+def _wind(asked: argparse.Namespace) -> int:
+    _print(run_wind(asked))
     return DONE
 
 

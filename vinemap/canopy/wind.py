@@ -15,6 +15,8 @@ SECTORS = 16
 CALM_MS = 0.5
 """Slower wind has no direction worth counting (common practice)."""
 DRYING_RH_FRAC = 0.85
+"""In damper air leaves may stay wet or become so: humidity alone tells wetness from 0.83 to 0.92 on (from memory, Sentelhas
+et al. 2008, Agric. For. Meteorol. 148:392); taken low."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -23,8 +25,9 @@ class WindRose:
 
     ``share``, ``drying_share``: (16,) share 0..1 of windy readings, all and drying ones; ``mean_ms``, ``drying_ms``: (16,)
     mean speed [m/s], 0 where none; ``calm_share``: share 0..1 of all readings below 0.5 m/s; ``drying_count``: drying
-    readings; ``prevailing_from_deg``: vector mean of the drying wind, where it comes from [deg clockwise from true north];
-    ``steadiness``: 0 (from all round) .. 1 (always from there).
+    readings; ``count``: all with speed and direction; ``all_ms``, ``all_drying_ms``: mean speed [m/s] of all, calm ones too,
+    and of the drying ones; ``prevailing_from_deg``: vector mean of the drying wind, where it comes from [deg clockwise from
+    true north]; ``steadiness``: 0 (from all round) .. 1 (always from there).
     """
 
     share: Floats
@@ -35,6 +38,9 @@ class WindRose:
     drying_count: int
     prevailing_from_deg: float
     steadiness: float
+    count: int
+    all_ms: float
+    all_drying_ms: float
 
     def __post_init__(self) -> None:
         freeze(self, share=np.float64, mean_ms=np.float64, drying_share=np.float64, drying_ms=np.float64)
@@ -45,7 +51,7 @@ def wind_rose(readings: Readings, lat_deg: float, lon_deg: float) -> WindRose:
 
     A reading dries when the sun is up, no rain fell and relative humidity is below 0.85; where rain or humidity was not
     read, that part of the test is left out. Raises TooFewData when no drying wind was read.
-    Source: common practice for the rose; the drying test is a stated assumption.
+    Source: common practice for the rose; the drying test is a stated assumption on the humidity of Sentelhas et al. 2008.
     """
     known = ~(np.isnan(readings.wind_ms) | np.isnan(readings.wind_from_deg))
     speed, bearing = readings.wind_ms[known], readings.wind_from_deg[known]
@@ -68,6 +74,9 @@ def wind_rose(readings: Readings, lat_deg: float, lon_deg: float) -> WindRose:
         drying_count=int(drying.sum()),
         prevailing_from_deg=float(np.degrees(np.arctan2(east, north)) % 360.0),
         steadiness=float(np.hypot(east, north) / np.sum(speed[drying])),
+        count=len(speed),
+        all_ms=float(speed.mean()),
+        all_drying_ms=float(speed[drying].mean()),
     )
 
 
@@ -84,7 +93,7 @@ def windward(normal_true_deg: float, rose: WindRose) -> float:
 
     Each sector counts by the distance that its air travels, and by how squarely it meets the face. Source: plane geometry.
     """
-    return float(np.sum(_run(rose) * np.maximum(0.0, np.cos(_angles() - np.radians(normal_true_deg)))))
+    return float(np.sum(run_shares(rose) * np.maximum(0.0, np.cos(_angles() - np.radians(normal_true_deg)))))
 
 
 def along_share(bearing_true_deg: float, rose: WindRose) -> float:
@@ -92,10 +101,18 @@ def along_share(bearing_true_deg: float, rose: WindRose) -> float:
 
     Source: plane geometry, sectors weighted as in ``windward``.
     """
-    return float(np.sum(_run(rose) * np.abs(np.cos(_angles() - np.radians(bearing_true_deg)))))
+    return float(np.sum(run_shares(rose) * np.abs(np.cos(_angles() - np.radians(bearing_true_deg)))))
 
 
-def _run(rose: WindRose) -> Floats:
+def across_share(bearing_true_deg: float, rose: WindRose) -> float:
+    """Share 0..1 of the drying wind that blows across rows at ``bearing_true_deg`` [degrees, true north], onto either face.
+
+    Source: plane geometry, sectors weighted as in ``windward``.
+    """
+    return along_share(bearing_true_deg + 90.0, rose)
+
+
+def run_shares(rose: WindRose) -> Floats:
     """Share (16,) of the distance travelled by drying air, by sector."""
     run = rose.drying_share * rose.drying_ms
     return np.asarray(run / run.sum(), np.float64)
