@@ -68,6 +68,16 @@ def among_rows(inside_m: Floats, across: Floats) -> Floats:
     return np.asarray(1.0 - across * (1.0 - LEFT_INSIDE) * -np.expm1(-inside_m / SETTLING_M), np.float64)
 
 
+def left_behind_edges(points_m: Floats, edges: Sequence[Edge], rose: WindRose, convergence_deg: float = 0.0) -> Floats:
+    """Share (n,) 0..1 of the drying wind that is left at points (n, 2) [m] behind tall edges.
+
+    Each sector of the rose counts by the distance that its air travels; of several edges the one that shelters most counts.
+    Source: as in ``behind_edge``.
+    """
+    weight, from_deg = _rays(rose, convergence_deg)
+    return np.asarray(weight @ _edge_speed(points_m, edges, from_deg), np.float64)
+
+
 def wind_left(
     points_m: Floats,
     bearing_deg: Floats,
@@ -78,41 +88,49 @@ def wind_left(
 ) -> WindLeft:
     """What is left of the drying wind at points (n, 2) [m] in a block with the outer ring ``outline_m`` (k, 2) [m].
 
-    ``bearing_deg`` (n,) of the rows there [degrees clockwise from grid north]. Each sector of the rose counts by the distance
-    that its air travels; of several edges the one that shelters most counts. Source: as in ``behind_edge``, ``among_rows``.
+    ``bearing_deg`` (n,) of the rows there [degrees clockwise from grid north]. Source: as in ``left_behind_edges`` and
+    ``among_rows``.
     """
-    weight = np.repeat(run_shares(rose), RAYS) / RAYS
+    weight, from_deg = _rays(rose, convergence_deg)
+    edge = _edge_speed(points_m, edges, from_deg)
+    inside = _upwind_m(points_m, outline_m, from_deg)
+    # a point outside the outline has no row before it
+    inside = np.where(np.isfinite(inside), inside, 0.0)
+    rows = among_rows(inside, np.abs(np.sin(np.radians(from_deg[:, None] - bearing_deg))))
+    return WindLeft(weight @ edge, weight @ rows, weight @ (edge * rows))
+
+
+def _rays(rose: WindRose, convergence_deg: float) -> tuple[Floats, Floats]:
+    """Weight (m,) and grid bearing (m,) [degrees] of each direction from which drying wind comes."""
     step = 360.0 / SECTORS
     spread = (np.arange(RAYS) - (RAYS - 1) / 2) * step / RAYS
-    from_deg = (np.repeat(np.arange(SECTORS) * step, RAYS) + np.tile(spread, SECTORS)) - convergence_deg
-    total = np.zeros((3, len(points_m)))
-    for share, bearing in zip(weight, from_deg, strict=True):
-        if share == 0.0:
-            continue
-        edge = np.ones(len(points_m))
-        for each in edges:
-            edge = np.minimum(edge, behind_edge(_upwind_m(points_m, each.line_m, bearing) / each.height_m, each.open_frac))
-        inside = _upwind_m(points_m, outline_m, bearing)
-        # a point outside the outline has no row before it
-        inside = np.where(np.isfinite(inside), inside, 0.0)
-        rows = among_rows(inside, np.abs(np.sin(np.radians(bearing - bearing_deg))))
-        total += share * np.stack([edge, rows, edge * rows])
-    return WindLeft(*total)
+    weight = np.repeat(run_shares(rose), RAYS) / RAYS
+    from_deg = np.repeat(np.arange(SECTORS) * step, RAYS) + np.tile(spread, SECTORS) - convergence_deg
+    return weight[weight > 0], from_deg[weight > 0]
 
 
-def _upwind_m(points_m: Floats, line_m: Floats, from_deg: float) -> Floats:
-    """Distance (n,) [m] from points to the nearest crossing of a line in the direction the wind comes from, else infinite."""
-    angle = np.radians(from_deg)
-    way = np.array([np.sin(angle), np.cos(angle)])
-    nearest = np.full(len(points_m), np.inf)
+def _edge_speed(points_m: Floats, edges: Sequence[Edge], from_deg: Floats) -> Floats:
+    """Speed (m, n) as a share 0..1 of the wind in the open, by direction and point."""
+    speed = np.ones((len(from_deg), len(points_m)))
+    for each in edges:
+        gap = np.maximum(each.line_m.min(axis=0) - points_m.max(axis=0), points_m.min(axis=0) - each.line_m.max(axis=0))
+        if gap.max() < _GONE_HEIGHTS * each.height_m:
+            heights = _upwind_m(points_m, each.line_m, from_deg) / each.height_m
+            speed = np.minimum(speed, behind_edge(heights, each.open_frac))
+    return speed
+
+
+def _upwind_m(points_m: Floats, line_m: Floats, from_deg: Floats) -> Floats:
+    """Distance (m, n) [m] from points to the nearest crossing of a line where the wind comes from, else infinite."""
+    east, north = np.sin(np.radians(from_deg))[:, None], np.cos(np.radians(from_deg))[:, None]
+    nearest = np.full((len(from_deg), len(points_m)), np.inf)
     for start, end in pairwise(line_m):
-        along = end - start
-        turn = way[0] * along[1] - way[1] * along[0]
-        if turn == 0.0:
-            continue
-        to = start - points_m
+        along, to = end - start, start - points_m
+        turn = east * along[1] - north * along[0]
+        # wind along the line never crosses it
+        turn = np.where(turn == 0.0, np.nan, turn)
         distance = (to[:, 0] * along[1] - to[:, 1] * along[0]) / turn
-        share = (to[:, 0] * way[1] - to[:, 1] * way[0]) / turn
+        share = (to[:, 0] * north - to[:, 1] * east) / turn
         meets = (distance >= 0) & (share >= 0) & (share <= 1)
         nearest = np.where(meets, np.minimum(nearest, distance), nearest)
     return nearest

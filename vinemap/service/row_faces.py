@@ -19,7 +19,7 @@ from vinemap.ground.block import FREE, Block, Vines, Wall
 from vinemap.ground.vines import row_bearings_deg
 from vinemap.season.value import Season
 from vinemap.service.threads import one_thread
-from vinemap.service.wind_table import row_wind
+from vinemap.service.wind_table import row_behind_edges
 from vinemap.work.conditions import RowFaces, row_growth
 from vinemap.work.spans import Spans
 
@@ -100,7 +100,7 @@ def _block_faces(season: Season, stand: Stand, rose: WindRose | None, track: Sun
             if rose is not None:
                 along[pair] = along_share(bearing + convergence, rose)
     # a tall edge to windward leaves less of the wind
-    behind = row_wind(season, block, rose).behind_edges if rose is not None and season.edges else np.ones(len(block.rows))
+    behind = row_behind_edges(season, block, rose)
     growth = row_growth(sunny[which], along[which] * (behind if shaded is None else behind[spans.row]))
     if shaded is None:
         return RowFaces(tuple(choices), which.astype(np.int32), growth)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 
 from vinemap.canopy.faces import Face, compass_word, faces_of
-from vinemap.canopy.shelter import WindLeft, wind_left
+from vinemap.canopy.shelter import WindLeft, left_behind_edges, wind_left
 from vinemap.canopy.wind import DRYING_RH_FRAC, SECTORS, WindRose, across_share, along_share, wind_rose, windward
 from vinemap.columns import Floats
 from vinemap.errors import InputError, Problem, TooFewData
@@ -83,16 +84,25 @@ def rows_table(season: Season) -> _Lines:
 
 def row_wind(season: Season, block: Block, rose: WindRose) -> WindLeft:
     """What is left of the drying wind at each row (rows,) of a block, in the mean of three places along it."""
-    ends = np.array([(line[0], line[-1]) for line in map(block.rows.line_m, range(len(block.rows)))]).reshape(-1, 2, 2)
-    bearings = row_bearings_deg(block.rows)
-    points = np.concatenate([ends[:, 0] + part * (ends[:, 1] - ends[:, 0]) for part in _PARTS])
+    points, bearings = _places(block, _PARTS), np.tile(row_bearings_deg(block.rows), len(_PARTS))
     ring = np.asarray(block.outline.exterior.coords)[:, :2]
-    left = wind_left(points, np.tile(bearings, len(_PARTS)), ring, season.edges, rose, season.estate.frame.convergence_deg)
+    left = wind_left(points, bearings, ring, season.edges, rose, season.estate.frame.convergence_deg)
+    columns = (left.behind_edges, left.among_rows, left.both)
+    return WindLeft(*(column.reshape(len(_PARTS), -1).mean(axis=0) for column in columns))
 
-    def mean(column: Floats) -> Floats:
-        return np.asarray(column.reshape(len(_PARTS), -1).mean(axis=0), np.float64)
 
-    return WindLeft(mean(left.behind_edges), mean(left.among_rows), mean(left.both))
+def row_behind_edges(season: Season, block: Block, rose: WindRose | None) -> Floats:
+    """Share (rows,) 0..1 of the drying wind that tall edges leave to the middle of each row; 1 where no wind was read."""
+    if rose is None or not season.edges:
+        return np.ones(len(block.rows))
+    return left_behind_edges(_places(block, (1 / 2,)), season.edges, rose, season.estate.frame.convergence_deg)
+
+
+def _places(block: Block, parts: Sequence[float]) -> Floats:
+    """Places (parts x rows, 2) [m] along the rows, the first part of all rows first."""
+    rows = block.rows
+    first, last = rows.xy_m[rows.start[:-1]], rows.xy_m[rows.start[1:] - 1]
+    return np.concatenate([first + part * (last - first) for part in parts])
 
 
 def rose_words(rose: WindRose) -> str:
