@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from vinemap.cli_asked import DONE, ERROR, PROBLEMS, left_out, number, one_line, refuse_folder, refuse_to_write_over
+from vinemap.cli_hours import hour_arguments, station_arguments, weather_asked
 from vinemap.files.covariate_raster import is_raster
 from vinemap.files.picture_reader import is_grey
 from vinemap.files.repairs import REPAIRS, Mended, check_repairs
@@ -37,6 +38,7 @@ class Told:
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """What ``add`` takes about columns and repairs."""
     file_arguments(parser)
+    station_arguments(parser)
     parser.add_argument(
         "--repair", action="append", default=[], metavar="NAME", help=f"mend what can be mended so: {', '.join(REPAIRS)}"
     )
@@ -54,6 +56,7 @@ def file_arguments(parser: argparse.ArgumentParser) -> None:
         "--picture", action="store_true", help="a TIFF of one grey band is a picture, not a column of figures"
     )
     parser.add_argument("--report", type=Path, metavar="F.txt", help="keep the whole report as plain text")
+    hour_arguments(parser)
 
 
 def run_add(asked: argparse.Namespace, columns: Mapping[Path, str]) -> Told:
@@ -68,8 +71,10 @@ def run_add(asked: argparse.Namespace, columns: Mapping[Path, str]) -> Told:
     pictures = {each for each in asked.files if asked.picture and is_raster(each)}
     grey = [each for each in asked.files if each not in pictures and each not in columns and is_grey(each)]
 
+    weather = weather_asked(asked)
+
     def take(paths: Sequence[Path], season: Season | None, of: Mapping[Path, str], mend: Mend) -> tuple[Season, Report]:
-        made, report = bring_in(paths, season, path.stem, of, asked.crs, pictures, mend)
+        made, report = bring_in(paths, season, path.stem, of, asked.crs, pictures, mend, weather)
         report.notes += [f"{each.name} was taken as a column; for a grey picture say --picture." for each in grey]
         return made, report
 
@@ -129,7 +134,9 @@ def run_check(asked: argparse.Namespace) -> Told:
     if asked.report is not None:
         refuse_to_write_over(asked.report, *asked.files, option="--report")
     pictures = [each for each in asked.files if asked.picture and is_raster(each)]
-    checked = check(asked.files, Agreed(_columns_told(asked), crs=asked.crs, block=asked.block), pictures)
+    checked = check(
+        asked.files, Agreed(_columns_told(asked), crs=asked.crs, block=asked.block), pictures, weather_asked(asked)
+    )
     report, could = checked.report, _could(checked.offers)
     out: list[str] = []
     for problem in gathered(report.problems):

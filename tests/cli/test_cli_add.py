@@ -319,8 +319,8 @@ def test_dates_of_a_block_that_was_left_out_do_not_cost_the_rest(run: Run, tmp_p
 
 def test_weather_of_the_next_weeks_joins_what_was_there(run: Run, tmp_path: Path) -> None:
     outlines = write_map(tmp_path / "o.geojson", outline("Long Acre"))
-    season = season_of(run, tmp_path, outlines, write_weather(tmp_path / "w1.csv", 1, 10, 20.0))
-    said = run("add", write_weather(tmp_path / "w2.csv", 8, 7, 25.0), "--season", season)
+    season = season_of(run, tmp_path, outlines, write_weather(tmp_path / "w 2031-06-01.csv", 1, 10, 20.0))
+    said = run("add", write_weather(tmp_path / "w 2031-06-08 (1).csv", 8, 7, 25.0), "--season", season)
     assert said.code == 0
     assert "168 readings of that stay" in said.out  # seven whole days before the eighth
     weather = read_season(season).weather

@@ -104,8 +104,8 @@ _WRITTEN = {
     "videiras",
     "variety": "variety|cultivar|grape|grape variety|var|variedad|cepage|variete|sorte|rebsorte|varieta|vitigno|variedade|"
     "casta",
-    "time": "time|date time|datetime|timestamp|date|hour|fecha hora|fecha|hora|heure|date heure|horodatage|zeit|datum zeit|"
-    "datum uhrzeit|zeitstempel|datum|uhrzeit|data ora|data|ora|data hora",
+    "time": "time|date time|time hour|datetime|timestamp|date|hour|fecha hora|fecha|hora|heure|date heure|horodatage|zeit|"
+    "datum zeit|datum uhrzeit|zeitstempel|datum|uhrzeit|data ora|data|ora|data hora",
     "kind": "kind|work|operation|task|tipo|labor|trabajo|operacion|tipo labor|type|travail|art|arbeit|massnahme|tipo lavoro|"
     "lavoro|operazione|trabalho|operacao",
     "face": "face|side|cara|lado|cote|seite|lato|faccia",

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from vinemap.errors import FileError
+from vinemap.files.climate_reader import is_climate
 from vinemap.files.covariate_raster import is_raster
 from vinemap.files.covariate_reader import PLACE_COLUMNS
 from vinemap.files.edge_reader import are_edges
@@ -43,6 +44,8 @@ def kind_of(path: Path) -> str:
         return "raster"
     if is_drawn(path):
         return _kind_of_drawn(path)
+    if is_climate(path):
+        return "weather"
     columns = set(read_header(path))
     kind = kind_by_columns(columns)
     if kind != "stops" and not lacking_weather(columns):

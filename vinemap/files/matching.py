@@ -13,6 +13,7 @@ from pathlib import Path
 
 from vinemap.errors import InputError, VinemapError
 from vinemap.files.cell_words import read_date, read_moment
+from vinemap.files.climate_reader import is_climate
 from vinemap.files.covariate_raster import is_raster
 from vinemap.files.geojson import is_json
 from vinemap.files.head_units import Turn, turn_for
@@ -24,7 +25,7 @@ from vinemap.files.stop_reader import WAYS, says_where
 from vinemap.files.table import first_lines, records_as_written, table_text
 from vinemap.files.weather_times import is_clock, is_moment
 from vinemap.files.weather_units import BOUNDS as WEATHER_BOUNDS
-from vinemap.files.weather_units import ORIGIN, lacking_weather, siblings
+from vinemap.files.weather_units import NO_READING, ORIGIN, TRACES, lacking_weather, siblings
 from vinemap.vineclock.weather import ORIGIN_WORDS
 from vinemap.work.varieties import plain_name
 
@@ -213,7 +214,8 @@ def likeness(head: str, ours: str, kind: str = "") -> float:
 
 def values_fit(ours: str, values: Sequence[str]) -> bool:
     """Whether values can stand under a column of ours, as far as one can see: a date is no count. Empty ones say nothing."""
-    told = [value.strip() for value in values if value.strip()][:_LINES_LOOKED_AT]
+    unread = (NO_READING | TRACES) if ours in WEATHER_BOUNDS else frozenset[str]()
+    told = [value.strip() for value in values if value.strip() and value.strip().casefold() not in unread][:_LINES_LOOKED_AT]
     misfits = sum(not _fits(ours, value) for value in told)
     return misfits <= len(told) * _MOST_MISFITS
 
@@ -277,6 +279,9 @@ def _of_kind(kind: str, file: str, sheet: Sheet, given: Mapping[str, str]) -> tu
         if not chosen.keys() & {ours, *siblings(ours)} and index not in [taken for taken, _ in chosen.values()]:
             chosen[ours] = index, score
     _drop_impossible(chosen, columns)
+    if "time" in chosen and "date" not in chosen and "clock" not in given.values():
+        # a time of day beside whole times adds nothing
+        chosen.pop("clock", None)
     is_weather = kind == "weather" and not is_drawn
     lacking = list(lacking_weather(chosen)) if is_weather else [ours for ours in needed if ours not in chosen]
     if not is_drawn and (len(lacking) > len(needed) * (1.0 - _LEAST_SHARE) or len(chosen) < 2):
@@ -332,7 +337,7 @@ def read_heads(path: Path) -> tuple[tuple[str, ...], list[list[str]]] | None:
     """Column names as written and the first lines of a CSV file; None where it is no such table, or can't be read."""
     path = Path(path)
     try:
-        if is_picture(path) or is_database(path) or is_raster(path) or is_json(path):
+        if is_picture(path) or is_database(path) or is_raster(path) or is_json(path) or is_climate(path):
             return None
         table = records_as_written(first_lines(table_text(path)[0]))
     except VinemapError:

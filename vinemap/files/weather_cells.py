@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -10,15 +11,17 @@ from vinemap.columns import Bytes, Floats
 from vinemap.errors import FileError, Problem
 from vinemap.files.cells import Entry, Refused
 from vinemap.files.text import Read
-from vinemap.files.weather_units import BOUNDS, ORIGIN, READINGS, WET_SECONDS
+from vinemap.files.weather_units import BOUNDS, NO_READING, ORIGIN, READINGS, TRACES, WET_SECONDS
 from vinemap.vineclock.weather import ORIGIN_WORDS
 
 _MOST_OUTSIDE = 0.1
-_MARKS = frozenset(("na", "n/a", "nan", "null", "none", "m", "-", "--", "---", "----", "x", "missing"))
 _NUMBER_MARKS = frozenset((-99.0, -99.9, -999.0, -999.9, -9999.0, -99.99, -6999.0, 999.9, 9999.0, 99999.0))
 """What stations write where they have no reading (common practice); a number only where it can be no reading."""
-_HOTTEST_MEDIAN_DEGC, _WINDIEST_MEDIAN_MS = 42.0, 12.0
+_HOTTEST_MEDIAN_DEGC = {"temp": 42.0, "temp_min": 42.0, "temp_max": 50.0}
+_WINDIEST_MEDIAN_MS = 12.0
 """No place with vines is so hot or so windy half of the time: a choice."""
+_MOST_ALIKE = 5
+_RAINS = frozenset(column for column, each in READINGS.items() if each.quantity == "rain")
 _ASKS = {
     "temp_c": "Is it in Fahrenheit? Degrees Celsius are wanted.",
     "temp_f": "Is it in Celsius? Degrees Fahrenheit are wanted.",
@@ -42,8 +45,13 @@ def read_columns(name: str, lines: Sequence[Entry], columns: Sequence[str], step
     found: dict[str, Floats] = {each.quantity: np.full(len(lines), np.nan) for each in READINGS.values()}
     for column in columns:
         if column in READINGS:
-            values, marks = _column(name, lines, column, step_seconds, problems)
+            left_out: list[Problem] = []
+            values, marks = _column(name, lines, column, step_seconds, left_out)
             found[READINGS[column].quantity] = values
+            problems += _gathered(left_out)
+            traces = sum(line.text(column).casefold() in TRACES for line in lines) if column in _RAINS else 0
+            if traces:
+                notes.append(f"{name}: {traces:,} values of {column} are a trace, T, and were taken as 0.")
             if marks:
                 shown = ", ".join(dict.fromkeys(marks))
                 notes.append(f"{name}: {len(marks):,} of {len(lines):,} values of {column} are written {shown}: no reading.")
@@ -64,7 +72,10 @@ def _column(
     outside = 0
     for index, line in enumerate(lines):
         written = line.text(column)
-        if not written or written.casefold() in _MARKS:
+        if column in _RAINS and written.casefold() in TRACES:
+            values[index] = 0.0
+            continue
+        if not written or written.casefold() in NO_READING:
             marks += [written] if written else []
             continue
         try:
@@ -82,17 +93,30 @@ def _column(
     return values, marks
 
 
+def _gathered(problems: Sequence[Problem]) -> list[Problem]:
+    """Problems with one value and one reason told once where there are many of them."""
+    alike: dict[tuple[str, str], list[Problem]] = {}
+    for each in problems:
+        alike.setdefault((each.value, each.why), []).append(each)
+    made = []
+    for some in alike.values():
+        if len(some) > _MOST_ALIKE:
+            made.append(replace(some[0], place=f"{some[0].place} and {len(some) - 1:,} more"))
+        else:
+            made += some
+    return made
+
+
 def _as_number(line: Entry, column: str) -> float:
     return line.number(column, float("-inf"), float("inf"))
 
 
 def _check_plausible(name: str, found: dict[str, Floats], notes: list[str]) -> None:
-    temp = found["temp"][~np.isnan(found["temp"])]
-    if len(temp) and np.median(temp) > _HOTTEST_MEDIAN_DEGC:
-        raise FileError(
-            f"Half of the temperatures in {name} are above {np.median(temp):.0f} °C.",
-            "Are they in Fahrenheit? Say so: temp_f.",
-        )
+    for quantity, hottest in _HOTTEST_MEDIAN_DEGC.items():
+        temp = found[quantity][~np.isnan(found[quantity])]
+        if len(temp) and np.median(temp) > hottest:
+            do = "Are they in Fahrenheit? Say so in the name of the column: temp_f, temp_max_f, temp_min_f."
+            raise FileError(f"Half of the temperatures in {name} are above {np.median(temp) - 1:.0f} °C.", do)
     wind = found["wind"][~np.isnan(found["wind"])]
     if len(wind) and np.median(wind) > _WINDIEST_MEDIAN_MS:
         notes.append(f"{name}: half of the winds are above {np.median(wind):.0f} m/s. Is that their unit?")

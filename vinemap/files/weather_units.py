@@ -85,6 +85,10 @@ READINGS: dict[str, WeatherColumn] = {
 """Every column of figures by name."""
 WET_SECONDS = {"wet_min": 60.0, "wet_hours": 3600.0}
 """Columns whose figures are a time within the interval, and the seconds of one [s]."""
+NO_READING = frozenset(("na", "n/a", "nan", "null", "none", "m", "-", "--", "---", "----", "x", "missing"))
+"""What stands where a station has no reading, in lower case (common practice)."""
+TRACES = frozenset(("t", "tr", "trace"))
+"""Rain too little to be measured (common practice)."""
 KNOWN = (*(name for name in READINGS if name not in NEEDED), "date", "clock", STATION, ORIGIN)
 
 UNITS: dict[str, frozenset[str]] = {
@@ -159,8 +163,8 @@ def _parts(words: str) -> tuple[str, ...]:
 
 SAID: dict[str, tuple[str, ...]] = {
     **{name: _parts(_WORDS_OF[column.quantity]) for name, column in READINGS.items()},
-    "clock": _parts("clock|time|hour|time of day|hora|heure|uhrzeit|stunde|zeit|ora|orario|hour ending"),
-    STATION: _parts("station|station name|site|station id|estacion|emisora|wetterstation|stazione|estacao"),
+    "clock": _parts("clock|time|hour|time of day|hora|heure|uhrzeit|stunde|zeit|ora|orario|hour ending|hour beginning"),
+    STATION: _parts("station|station name|site|station id|estacion|emisora|wetterstation|stazione|estacao|location|city"),
     ORIGIN: _parts("origin"),
 }
 """What each column is called elsewhere."""
@@ -206,7 +210,7 @@ def lacking_weather(names: Collection[str]) -> tuple[str, ...]:
     """
     has_temp = bool(chosen_column("temp", names))
     has_extremes = bool(chosen_column("temp_max", names) and chosen_column("temp_min", names))
-    if "date" in names and has_extremes and not has_temp:
+    if "date" in names and has_extremes and not {"time", "clock"}.intersection(names):
         return ()
     has_time = "time" in names or {"date", "clock"} <= set(names)
     missing_time = () if has_time else ("clock",) if "date" in names else ("time",)

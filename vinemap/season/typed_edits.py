@@ -24,6 +24,7 @@ from vinemap.season import (
     typed_rounds,
     typed_rules,
     typed_stages,
+    typed_stations,
 )
 from vinemap.season.edits import without_block
 from vinemap.season.typed_words import (
@@ -123,7 +124,7 @@ def looks_like_edit(season: Season, text: str) -> bool:
     return any(re.search(pattern, form) for pattern in signs for form in forms)
 
 
-_OTHERS = (typed_around, typed_belief, typed_rods, typed_rounds, typed_rules, typed_stages)
+_OTHERS = (typed_around, typed_belief, typed_rods, typed_rounds, typed_rules, typed_stages, typed_stations)
 """Modules of edits that are not about the ground: each has a SIGN, by which they are told from names, and ``typed``."""
 
 

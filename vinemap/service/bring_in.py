@@ -29,7 +29,7 @@ from vinemap.files.stop_reader import StopDraft, read_stops
 from vinemap.files.text import Read
 from vinemap.files.vector_reader import without_parts
 from vinemap.files.vine_reader import apply_all_vines, read_vines
-from vinemap.files.weather_reader import read_weather
+from vinemap.files.weather_times import WeatherAsk
 from vinemap.season import edits
 from vinemap.season.typed_rods import note_rods, rods_place
 from vinemap.season.value import Estate, Season
@@ -40,7 +40,7 @@ from vinemap.service.ground_in import with_ground
 from vinemap.service.report import NothingGood, Report, counted
 from vinemap.service.row_list_in import with_row_list
 from vinemap.service.same_walk import known_note, known_walks, overlap_notes
-from vinemap.vineclock.weather import ALL_COLUMNS, Weather
+from vinemap.service.weather_in import add_weather
 
 GROUND_KINDS = ("outlines", "rows", "mixed")
 
@@ -68,12 +68,13 @@ def bring_in(
     crs: str = "",
     pictures: Collection[Path] = (),
     mend: Mend | None = None,
+    weather: WeatherAsk | None = None,
 ) -> tuple[Season, Report]:
     """The season with the files in it, and the report. ``name`` is the estate's where no file says.
 
     ``columns``: files of which one column is to be taken and nothing else, whatever they hold, and its name.
     ``crs``: the map system of files that do not say in which one they are. ``pictures``: files that a person calls pictures.
-    ``mend``: makes the repairs of shapes that were agreed to.
+    ``mend``: makes the repairs of shapes that were agreed to. ``weather``: how files of weather are to be understood.
     Raises NothingGood when nothing can be brought in at all; whatever is merely partly bad is reported.
     """
     report = Report()
@@ -95,7 +96,7 @@ def bring_in(
     season = _read_later(_BEFORE_STOPS, season, drafts, report)
     if drafts.stops:
         season = _with_stops(season, drafts.stops, report)
-    season = _read_later(_READERS, season, drafts, report)
+    season = _read_later({"weather": partial(add_weather, ask=weather), **_READERS}, season, drafts, report)
     season = _read_later({"edges": partial(add_edges, crs=crs, mend=mend)}, season, drafts, report)
     for path in drafts.later.get("picture", []):
         season = _guarded(partial(add_picture, crs=crs), season, path, report)
@@ -263,30 +264,6 @@ def _add_vines(season: Season, path: Path, report: Report) -> Season:
     return edits.with_blocks(season, placed.value)
 
 
-def _add_weather(season: Season, path: Path, report: Report) -> Season:
-    read = read_weather(path, season.estate.offset_hours)
-    report.took(read, f"{path.name}: {counted(len(read.value), 'reading')}")
-    if not len(read.value):
-        return season
-    if season.weather is None:
-        return edits.with_weather(season, read.value)
-    joined = _joined(season.weather, read.value)
-    kept = len(joined) - len(read.value)
-    report.notes.append(f"{path.name} was joined to the weather that was there: {counted(kept, 'reading')} of that stay.")
-    return edits.with_weather(season, joined)
-
-
-def _joined(old: Weather, new: Weather) -> Weather:
-    """The new readings, and the old ones before the first and after the last of them."""
-    before = old.time_utc < new.time_utc[0]
-    after = old.time_utc > new.time_utc[-1]
-    joined: dict[str, Any] = {
-        each: np.concatenate([getattr(old, each)[before], getattr(new, each), getattr(old, each)[after]])
-        for each in ALL_COLUMNS
-    }
-    return replace(new, **joined)
-
-
 def _add_passes(season: Season, path: Path, report: Report) -> Season:
     read = read_passes(path, season.blocks)
     new = [each for each in read.value if each not in season.passes]
@@ -319,7 +296,6 @@ def _took_new(report: Report, read: Read[Any], path: Path, new: int, one: str, m
 
 _BEFORE_STOPS: dict[str, Reader] = {ROW_LIST: with_row_list, "vines": _add_vines}
 _READERS: dict[str, Reader] = {
-    "weather": _add_weather,
     "passes": _add_passes,
     "sprays": _add_sprays,
     "rods": _add_rods,

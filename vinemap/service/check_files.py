@@ -26,13 +26,14 @@ from vinemap.files.stop_reader import read_stops
 from vinemap.files.text import Read
 from vinemap.files.vector_reader import without_parts
 from vinemap.files.vine_reader import read_vines
-from vinemap.files.weather_reader import read_weather
+from vinemap.files.weather_times import WeatherAsk
 from vinemap.season.value import Season
 from vinemap.service.bring_in import bring_in
 from vinemap.service.columns_in import columns_to_ask
 from vinemap.service.matched import Agreed
 from vinemap.service.repair import Offer, given_as_agreed, offers_for
 from vinemap.service.report import NothingGood, Report
+from vinemap.service.weather_in import read_hours
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +56,6 @@ _READERS: dict[str, Callable[[Path, str, Mend], Read[Any]]] = {
     "stops": read_stops,
     ROW_LIST: lambda path, crs, mend: read_row_list(path),
     "vines": lambda path, crs, mend: read_vines(path),
-    "weather": lambda path, crs, mend: read_weather(path, 0.0),
     "passes": lambda path, crs, mend: read_passes(path),
     "sprays": lambda path, crs, mend: read_sprays(path),
     "edges": read_edges,
@@ -65,22 +65,26 @@ _READERS: dict[str, Callable[[Path, str, Mend], Read[Any]]] = {
 }
 
 
-def check(paths: Sequence[Path], agreed: Agreed | None = None, pictures: Collection[Path] = ()) -> Checked:
+def check(
+    paths: Sequence[Path], agreed: Agreed | None = None, pictures: Collection[Path] = (), weather: WeatherAsk | None = None
+) -> Checked:
     """Problems in the files: with outlines among them all read together as one estate, else each by itself.
 
-    ``agreed`` and ``pictures`` as they are given when the files come in. What needs the blocks (whether a vine is there) is
-    left unsaid without outlines; the notes tell. Raises InputError for a map system or a column that is none.
+    ``agreed``, ``pictures`` and ``weather`` as they are given when the files come in. What needs the blocks (whether a vine
+    is there) is left unsaid without outlines; the notes tell. Raises InputError for a map system or a column that is none.
     """
     agreed = agreed or Agreed()
     agreed = replace(agreed, crs=known_system(agreed.crs))
     with given_as_agreed(paths, None, agreed) as given:
-        report, season = _read_all(list(given.paths.values()), agreed.crs, given.mend, pictures)
+        report, season = _read_all(list(given.paths.values()), agreed.crs, given.mend, pictures, weather)
         offers = offers_for(given, agreed, season, report.problems)
         given.tell(report)
         return Checked(report, given.proposals, offers)
 
 
-def _read_all(paths: Sequence[Path], crs: str, mend: Mend, pictures: Collection[Path]) -> tuple[Report, Season | None]:
+def _read_all(
+    paths: Sequence[Path], crs: str, mend: Mend, pictures: Collection[Path], weather: WeatherAsk | None
+) -> tuple[Report, Season | None]:
     """Problems in the files as they stand, and the season they would make, if any; ``mend`` is shown the shapes."""
     report = Report()
     kinds: dict[Path, str] = {}
@@ -97,15 +101,17 @@ def _read_all(paths: Sequence[Path], crs: str, mend: Mend, pictures: Collection[
         report.notes.append(f"{path.name} has the columns {', '.join(columns)}; name the one to take when you bring it in.")
         ours.remove(path)
     if any(kinds[path] in ("outlines", "mixed") for path in ours):
-        return report, _check_together(ours, report, crs, mend, pictures)
+        return report, _check_together(ours, report, crs, mend, pictures, weather)
     for path in ours:
-        _check_alone(path, kinds[path], report, crs, mend)
+        _check_alone(path, kinds[path], report, crs, mend, weather)
     return report, None
 
 
-def _check_together(paths: Sequence[Path], report: Report, crs: str, mend: Mend, pictures: Collection[Path]) -> Season | None:
+def _check_together(
+    paths: Sequence[Path], report: Report, crs: str, mend: Mend, pictures: Collection[Path], weather: WeatherAsk | None
+) -> Season | None:
     try:
-        season, brought = bring_in(paths, None, "check", crs=crs, pictures=pictures, mend=mend)
+        season, brought = bring_in(paths, None, "check", crs=crs, pictures=pictures, mend=mend, weather=weather)
     except NothingGood as error:
         report.problems += error.problems
         report.notes += error.notes
@@ -120,9 +126,9 @@ def _check_together(paths: Sequence[Path], report: Report, crs: str, mend: Mend,
     return None
 
 
-def _check_alone(path: Path, kind: str, report: Report, crs: str, mend: Mend) -> None:
+def _check_alone(path: Path, kind: str, report: Report, crs: str, mend: Mend, weather: WeatherAsk | None) -> None:
     try:
-        read = _READERS[kind](path, crs, mend)
+        read = read_hours(path, weather) if kind == "weather" else _READERS[kind](path, crs, mend)
     except VinemapError as error:
         report.refuse(path, error)
         return

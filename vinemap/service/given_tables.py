@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from vinemap.canopy.rods import written_insertions
+from vinemap.columns import Floats
 from vinemap.errors import InputError
 from vinemap.files.layer import Cell
 from vinemap.files.table import write_table
@@ -17,6 +18,7 @@ from vinemap.ground.covariates import value_at
 from vinemap.ground.vines import place_vines
 from vinemap.season.value import Season
 from vinemap.service.report import counted
+from vinemap.vineclock.weather import ORIGIN_WORDS, READ, READING_COLUMNS
 
 ESTATE = "estate"
 _STAGES = ("budbreak", "bloom", "veraison", "harvest")
@@ -106,15 +108,27 @@ def _rods(season: Season) -> _Table:
 
 
 def _weather(season: Season) -> _Table:
+    """The readings of every station; which it is, the highest of each hour and the origin only where they tell something."""
     names = ("time", "temp_c", "rain_mm", "wet_frac", "rh_frac", "wind_ms", "wind_from_deg")
-    weather = season.weather
-    if weather is None:
-        return names, []
-    # in UTC, so that no reader has to know the standard time it was written in
-    times = [f"{np.datetime64(int(each), 's')}Z" for each in weather.time_utc]
-    columns = (weather.temp_degc, weather.rain_mm, weather.wet_frac, weather.rh_frac, weather.wind_ms, weather.wind_from_deg)
-    cells = [[None if value != value else value for value in column.tolist()] for column in columns]
-    return names, list(zip(times, *cells, strict=True))
+    stations = season.all_stations
+    has_several = len(stations) > 1
+    has_highest = any(np.isfinite(each.temp_max_degc).any() for each in stations)
+    has_origins = any((each.origin != READ).any() for each in stations)
+    lines: list[tuple[Cell, ...]] = []
+    for weather in stations:
+        # in UTC, so that no reader has to know the standard time it was written in
+        columns: list[list[Cell]] = [[f"{np.datetime64(int(each), 's')}Z" for each in weather.time_utc]]
+        columns += [_cells(getattr(weather, name)) for name in READING_COLUMNS]
+        columns += [_cells(weather.temp_max_degc)] if has_highest else []
+        columns += [[weather.station] * len(weather)] if has_several else []
+        columns += [[ORIGIN_WORDS[code] for code in weather.origin]] if has_origins else []
+        lines += zip(*columns, strict=True)
+    more = (("temp_max_c", has_highest), ("station", has_several), ("origin", has_origins))
+    return (*names, *(name for name, is_told in more if is_told)), lines
+
+
+def _cells(column: Floats) -> list[Cell]:
+    return [None if value != value else value for value in column.tolist()]
 
 
 TABLES: dict[str, Callable[[Season], _Table]] = {

@@ -10,7 +10,7 @@ HIGHEST_AFTER_NOON_HOURS = 1.5
 NIGHT_HOURS = 4.0
 """How long after solar noon it is warmest [h], and how fast the night cools [h] (Goudriaan & van Laar 1994; from memory)."""
 _YEAR_ONE_OFFSET = 1
-_DAYS_A_YEAR = 365.25
+_DAYS_A_YEAR = 365.2425
 _TILT_DEG = 23.45
 _SHORTEST_HOURS, _LONGEST_HOURS = 4.0, 20.0
 
