@@ -10,7 +10,7 @@ from PySide6.QtGui import QColor
 from vinemap.desk import strip as drawn
 from vinemap.desk.strip import SeasonStrip
 from vinemap.desk.type import set_ground
-from vinemap.service.strip import DayMark, day_origins, make_strip
+from vinemap.service.strip import DayMark, make_strip
 from vinemap.sheets.ink import THEMES
 from vinemap.vineclock.pressure import pressure
 from vinemap.vineclock.weather import FORECAST, READ, Weather
@@ -36,14 +36,13 @@ def widget(request, qtbot):
     origin[32 * 24 :] = FORECAST
     weather = weather_of(dt.date(2026, 4, 10), temp, origin)
     pressed = pressure(weather, None)
-    codes = day_origins(weather, int(pressed.date[0]), len(pressed))
     stage = Stage(BLOOM, False, dt.date(2026, 9, 15), False)
     events = (DayMark(dt.date(2026, 4, 18), "primary infection"),)
     made = SeasonStrip(THEMES[request.param])
     qtbot.addWidget(made)
     set_ground(made, made._ink.ground)
     made.resize(1280, drawn.HEIGHT)
-    made.show_strip(make_strip((), (), pressed, stage, 28.0, START, codes, (events, ())), ())
+    made.show_strip(make_strip((), (), pressed, stage, 28.0, START, (events, ())), ())
     return made
 
 

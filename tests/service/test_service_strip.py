@@ -10,7 +10,7 @@ import pytest
 
 from vinemap.ground.frame import Frame
 from vinemap.season.value import BrixSeen, Estate, Season, StageDates, StageSeen
-from vinemap.service.strip import DayMark, RoundMark, WorkMark, day_origins, make_strip, season_strip
+from vinemap.service.strip import DayMark, RoundMark, WorkMark, make_strip, season_strip
 from vinemap.service.weather_facts import weather_facts
 from vinemap.vineclock.pressure import pressure
 from vinemap.vineclock.weather import ESTIMATED, FORECAST, READ, Weather
@@ -73,8 +73,7 @@ def weather_of(first, days, degc=24.0, origin=None):
 
 def strip_of(weather, budbreak=None, work=()):
     pressed = pressure(weather, budbreak)
-    codes = day_origins(weather, int(pressed.date[0]), len(pressed))
-    return make_strip((), work, pressed, stage(BLOOM), 28.0, START, codes)
+    return make_strip((), work, pressed, stage(BLOOM), 28.0, START)
 
 
 def test_it_begins_where_weather_or_budbreak_do():
@@ -115,7 +114,7 @@ def test_missing_hours_leave_a_range_and_heat_is_told():
 def test_a_day_tells_of_stages_events_and_cover():
     marks = (DayMark(BLOOM, "primary infection"),), (DayMark(BLOOM, "bloom"),)
     spray = WorkMark(BLOOM, "P", BLOOM + dt.timedelta(days=10))
-    strip = make_strip((), (spray,), None, stage(BLOOM), 28.0, START, None, marks)
+    strip = make_strip((), (spray,), None, stage(BLOOM), 28.0, START, marks)
     told = "29 May, fruit open to mildew 100 %, bloom, primary infection, spray, cover until about 8 June"
     assert strip.words_on(BLOOM) == told
 

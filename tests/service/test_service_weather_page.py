@@ -79,7 +79,7 @@ def test_missing_hours_are_a_range_and_never_nought():
     assert row(plan, "hours")[4:7] == ("read", "24 h lack", "read")
     assert row(plan, "change")[5] == "kept"
     assert row(plan, "it can be")[4:6] == ("", "90–100")
-    page = weather_page(weather_facts(season).pressure, season, dt.date(2026, 5, 6))
+    page = weather_page(weather_facts(season), season, dt.date(2026, 5, 6))
     assert [fact.value for fact in page.facts] == ["100, 90 to 100", "100", "all missing"]
 
 
@@ -108,8 +108,8 @@ def test_what_was_not_read_is_told():
     plan = plan_on(season, dt.date(2026, 5, 8))
     assert row(plan, "hours")[4:] == ("read", "estim.", "forecast", "forecast")
     assert plan.is_other_hand == (False,) * 5 + (True,) * 3
-    pressure = weather_facts(season).pressure
-    assert [weather_page(pressure, season, dt.date(2026, 5, day)).facts[-1].value for day in (5, 6, 7)] == [
+    facts = weather_facts(season)
+    assert [weather_page(facts, season, dt.date(2026, 5, day)).facts[-1].value for day in (5, 6, 7)] == [
         "read",
         "estimated from the day's extremes",
         "by the forecast",
@@ -120,7 +120,7 @@ def test_before_budbreak_nothing_is_counted():
     season = season_of(budbreak=dt.date(2026, 5, 4))
     plan = plan_on(season, dt.date(2026, 5, 3))
     assert row(plan, "pressure") == row(plan, "change") == ("", "", "")
-    page = weather_page(weather_facts(season).pressure, season, dt.date(2026, 5, 3))
+    page = weather_page(weather_facts(season), season, dt.date(2026, 5, 3))
     assert [(fact.label, fact.value) for fact in page.facts] == [("pressure", "not counted yet"), ("hours", "read")]
     assert (page.title, page.subtitle) == (TITLE, "Sunday 3 May, station hill")
 

@@ -12,6 +12,7 @@ from vinemap.desk.copying import SAVE_A_COPY, Copying
 from vinemap.desk.giving import Giving
 from vinemap.desk.ground_hand import GroundHand
 from vinemap.desk.head import STEPS
+from vinemap.desk.stage_entry import ENTER, StageEntry
 from vinemap.desk.typed_edits import TypedEdits
 from vinemap.service.how_good import TITLE
 from vinemap.service.weather_page import TITLE as WHY
@@ -29,6 +30,7 @@ class Finding:
         self.copying = Copying(window)
         self.typed = TypedEdits(window)
         self.giving = Giving(window)
+        self.stages = StageEntry(window)
         self.hand = GroundHand(window)
         line = QHBoxLayout()
         line.addStretch(1)
@@ -60,6 +62,7 @@ class Finding:
             "one sheet": window.close_beside,
             TITLE: window.how_good.turn,
             WHY: window.weather.turn,
+            ENTER: self.stages.enter,
             "all blocks": lambda: window.pick_block(""),
         }
         self._proposals = QStringListModel(window)

@@ -13,6 +13,7 @@ from vinemap.desk.fonts import measure
 from vinemap.desk.map_corner import clock_of
 from vinemap.desk.painter import paint, write_pdf
 from vinemap.desk.verbs import Verb
+from vinemap.service.weather_facts import WeatherFacts
 from vinemap.service.weather_page import NO_WEATHER, TITLE, day_to_show, weather_page, weather_plan
 from vinemap.sheets.fit import Box
 from vinemap.sheets.ink import Ink
@@ -118,7 +119,7 @@ class WeatherWhy:
     def ask(self, date: dt.date) -> None:
         """Ask why the pressure of a day is what it is; of the nearest that has weather."""
         window = self._window
-        pressure = window.steps.answers.facts(window.book.season).pressure
+        pressure = self._facts().pressure
         if pressure is None or not len(pressure):
             window.ledger.show_refusal(NO_WEATHER)
             return
@@ -140,20 +141,25 @@ class WeatherWhy:
                 # the sheet comes back at once, also where its answer is still being made
                 window.stack.setCurrentIndex(0)
             return
-        pressure = window.steps.answers.facts(window.book.season).pressure
+        pressure = self._facts().pressure
         assert pressure is not None
         assert window.state.why_day is not None
         for control in (window.picker, window.threshold, window.kind, window.hours, window.how_good.verb, window.left_verb):
             control.setVisible(False)
         window.stack.setCurrentWidget(self.view)
         self.view.show_plan(plan)
-        window.ledger.show_page(weather_page(pressure, window.book.season, window.state.why_day), None, None, None)
+        window.ledger.show_page(weather_page(self._facts(), window.book.season, window.state.why_day), None, None, None)
+
+    def _facts(self) -> WeatherFacts:
+        """What the weather says of the block that is picked, or of all."""
+        state = self._window.state
+        return self._window.steps.answers.facts(self._window.book.season).of(state.block)
 
     def _plan(self) -> WeatherPlan | None:
         """What is shown, or None where the map is; a day that has no weather any more is its nearest."""
         window = self._window
         season, date = window.book.season, window.state.why_day
-        facts = window.steps.answers.facts(season)
+        facts = self._facts()
         if date is None or facts.pressure is None or not len(facts.pressure):
             return None
         date = day_to_show(facts.pressure, date)

@@ -15,7 +15,7 @@ from vinemap.service.stage_facts import stage_of
 from vinemap.service.weather_facts import WeatherFacts
 from vinemap.vineclock.pressure import BEFORE, CLASS_WORDS, Pressure
 from vinemap.vineclock.stage import date_words, fruit_window
-from vinemap.vineclock.weather import CLIMATE, ESTIMATED, FORECAST, READ, Weather
+from vinemap.vineclock.weather import CLIMATE, ESTIMATED, FORECAST, READ
 from vinemap.work.conditions import Stage
 from vinemap.work.materials import cover_days
 
@@ -30,8 +30,6 @@ HAND_WORDS = {
     FORECAST: "by the forecast",
     CLIMATE: "by a stand-in climate",
 }
-_DAY = 86_400
-_UNIX_DAY_ONE = dt.date(1970, 1, 1).toordinal()
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,15 +111,6 @@ class Strip:
         return [*parts, "hot enough to slow mildew"] if self.is_hot[at] else parts
 
 
-def day_origins(weather: Weather, first: int, count: int) -> Bytes:
-    """Code (count,) of the least sure hours of each day from the date ordinal ``first`` on; READ where there are none."""
-    day = (weather.time_utc + round(weather.offset_hours * 3600)) // _DAY + _UNIX_DAY_ONE - first
-    known = (day >= 0) & (day < count) & ~np.isnan(weather.temp_degc)
-    codes = np.zeros(count, np.int8)
-    np.maximum.at(codes, day[known], weather.origin[known])
-    return codes
-
-
 def make_strip(
     rounds: tuple[RoundMark, ...],
     work: tuple[WorkMark, ...],
@@ -129,13 +118,12 @@ def make_strip(
     stage: Stage,
     resists_days: float,
     year_start: dt.date,
-    origin: Bytes | None = None,
     marks: tuple[tuple[DayMark, ...], tuple[DayMark, ...]] = ((), ()),
 ) -> Strip:
     """The strip of a season that begins at ``year_start`` (1 April or 1 October), or where weather or budbreak do before,
-    and lasts at least six months. ``origin``: (n,) along the pressure; ``marks``: primary infections, and stages."""
+    and lasts at least six months. ``marks``: primary infections, and stages."""
     days = [mark.date for mark in rounds] + [mark.date for mark in work]
-    day, index, low, high, is_hot, codes = _season_s_own(pressure, origin, year_start)
+    day, index, low, high, is_hot, codes = _season_s_own(pressure, year_start)
     begins = [dt.date.fromordinal(int(each)) for each in day[:1]]
     known = [*days, *(dt.date.fromordinal(int(each)) for each in day[codes <= ESTIMATED][-1:])]
     ends = [*days, *(dt.date.fromordinal(int(each)) for each in day[-1:])]
@@ -161,9 +149,7 @@ def make_strip(
     )
 
 
-def _season_s_own(
-    pressure: Pressure | None, origin: Bytes | None, year_start: dt.date
-) -> tuple[Ints, Ints, Ints, Ints, Bools, Bytes]:
+def _season_s_own(pressure: Pressure | None, year_start: dt.date) -> tuple[Ints, Ints, Ints, Ints, Bools, Bytes]:
     """Days of pressure that belong to this season, from budbreak on where it is known, and their columns."""
     if pressure is None:
         none = np.empty(0, np.int32)
@@ -171,7 +157,7 @@ def _season_s_own(
     first = year_start.replace(month=year_start.month - EARLY_MONTHS)
     first = max(first, pressure.budbreak) if pressure.budbreak is not None else first
     own = (pressure.date >= first.toordinal()) & (pressure.date <= year_start.toordinal() + MOST_DAYS)
-    codes = origin if origin is not None else np.zeros(len(pressure), np.int8)
+    codes = np.maximum(pressure.days.origin, READ)
     index, low, high = (column[own] for column in (pressure.index, pressure.low, pressure.high))
     return pressure.date[own], index, low, high, pressure.is_heat[own], codes[own]
 
@@ -199,15 +185,12 @@ def season_strip(season: Season, block: str, facts: WeatherFacts, now: dt.date) 
         if block in ("", each.block)
     ]
     work = tuple(sorted(set(passes + sprays), key=lambda mark: (mark.date, mark.letter)))
-    pressure, weather = facts.pressure, season.weather_of(block)
-    origin = None
-    if pressure is not None and weather is not None:
-        origin = day_origins(weather, int(pressure.date[0]), len(pressure))
-    day = _a_day_of(rounds + work, pressure, origin, season, now)
+    pressure = facts.pressure
+    day = _a_day_of(rounds + work, pressure, season, now)
     stage = stage_of(season, block, facts.days, day)
     start = year_start(day, season.estate.frame.is_southern)
     marks = infection_marks(pressure), stage_marks(season, block)
-    return make_strip(rounds, work, pressure, stage, season.assumptions.fruit_resists_days, start, origin, marks)
+    return make_strip(rounds, work, pressure, stage, season.assumptions.fruit_resists_days, start, marks)
 
 
 def infection_marks(pressure: Pressure | None) -> tuple[DayMark, ...]:
@@ -234,13 +217,11 @@ def stage_marks(season: Season, block: str) -> tuple[DayMark, ...]:
     return tuple(made)
 
 
-def _a_day_of(
-    marks: Sequence[RoundMark | WorkMark], pressure: Pressure | None, origin: Bytes | None, season: Season, now: dt.date
-) -> dt.date:
+def _a_day_of(marks: Sequence[RoundMark | WorkMark], pressure: Pressure | None, season: Season, now: dt.date) -> dt.date:
     """A day of the season: of the last round or work, else of the weather that was read, else of a stage, else now."""
     if marks:
         return max(mark.date for mark in marks)
-    if pressure is not None and origin is not None and (read := pressure.date[origin == READ]).size:
+    if pressure is not None and (read := pressure.date[pressure.days.origin == READ]).size:
         return dt.date.fromordinal(int(read[-1]))
     entered = [mark.date for mark in stage_marks(season, "")]
     return max(entered, default=now)

@@ -33,15 +33,17 @@ def day_to_show(pressure: Pressure, wanted: dt.date) -> dt.date:
     return dt.date.fromordinal(min(max(wanted.toordinal(), first), last))
 
 
-def weather_page(pressure: Pressure, season: Season, date: dt.date) -> Page:
-    """The ledger's page of a day: its figures, and why the index is what it is."""
+def weather_page(facts: WeatherFacts, season: Season, date: dt.date) -> Page:
+    """The ledger's page of a day: its figures, and why the index is what it is; there must be pressure."""
+    pressure = facts.pressure
+    assert pressure is not None
     number, story = pressure.at(date), day_story(pressure, date)
-    facts = [_pressure_fact(pressure, number)]
+    told = [_pressure_fact(pressure, number)]
     if _is_counted(pressure, number):
-        facts.append(Fact("the day before", str(story.before)))
-    facts.append(Fact("hours", _hours_words(pressure.days, number)))
-    words = f"{day_words(date).english}, {station_of(season)}"
-    return Page(TITLE, words, facts=tuple(facts), note=" ".join(story.lines))
+        told.append(Fact("the day before", str(story.before)))
+    told.append(Fact("hours", _hours_words(pressure.days, number)))
+    words = f"{day_words(date).english}, {station_of(facts, season)}"
+    return Page(TITLE, words, facts=tuple(told), note=" ".join(story.lines))
 
 
 def _is_counted(pressure: Pressure, number: int) -> bool:
@@ -66,9 +68,9 @@ def _hours_words(days: Days, number: int) -> str:
     return f"{how}, {missing:g} h missing" if missing else how
 
 
-def station_of(season: Season) -> str:
+def station_of(facts: WeatherFacts, season: Season) -> str:
     """The station in words."""
-    name = season.weather.station if season.weather is not None else ""
+    name = facts.station or (season.weather.station if season.weather is not None else "")
     return f"station {name}" if name else "the station"
 
 
@@ -98,7 +100,7 @@ def weather_plan(
         clock=clock,
         place=place,
         estate=season.estate.name,
-        station=station_of(season),
+        station=station_of(facts, season),
         printed=printed,
         north_deg=-season.estate.frame.convergence_deg,
         is_invented=season.estate.is_invented,
