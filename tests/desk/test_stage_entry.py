@@ -34,10 +34,10 @@ def filled(dialog, what, number=None, block="Long Acre", day=None):
 def test_the_number_is_asked_only_where_there_is_one(dialog):
     for what in EVENTS:
         dialog.what.setCurrentText(what)
-        assert not dialog.number.isEnabled()
+        assert dialog.number.isHidden()
     for what in (*STAGES, BRIX):
         dialog.what.setCurrentText(what)
-        assert dialog.number.isEnabled()
+        assert not dialog.number.isHidden()
     assert filled(dialog, BRIX, 8.56) == "Brix of Long Acre 8.6 on 2026-06-04"
     assert filled(dialog, f"stage, {BBCH}", 71.4) == "Long Acre BBCH 71 on 2026-06-04"
 

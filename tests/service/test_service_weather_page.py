@@ -80,7 +80,7 @@ def test_missing_hours_are_a_range_and_never_nought():
     assert row(plan, "change")[5] == "kept"
     assert row(plan, "it can be")[4:6] == ("", "90–100")
     page = weather_page(weather_facts(season), season, dt.date(2026, 5, 6))
-    assert [fact.value for fact in page.facts] == ["100, 90 to 100", "100", "all missing"]
+    assert [fact.value for fact in page.facts] == ["100, 90 to 100", "all missing"]
 
 
 def test_hours_that_are_missing_can_have_been_between_their_neighbours():

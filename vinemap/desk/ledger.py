@@ -135,6 +135,8 @@ class Ledger(QWidget):
         self._subtitle.setText(page.subtitle)
         self._facts.show_facts(page.facts)
         self.table.show_page(page, chosen, why, threshold)
+        # where there is no table, its room is the note's
+        self._scroll.setMinimumHeight(0 if page.lines or page.columns else 1)
         self._note.setText(page.note)
         self._note.setVisible(bool(page.note))
         self._caution.say(page.caution)

@@ -44,14 +44,16 @@ class StageDialog(QDialog):
         self.date.setAccessibleName("Day")
         self.date.setLocale(QLocale(QLocale.Language.English))
         self.date.setDisplayFormat("d MMMM yyyy")
-        grid = QGridLayout()
+        grid, names = QGridLayout(), {}
         for row, (name, widget) in enumerate(
             (("Block", self.block), ("Seen", self.what), ("Number", self.number), ("On", self.date))
         ):
             widget.setFont(screen_font(BODY))
-            grid.addWidget(label(name, BODY, ink.ink), row, 0)
+            names[name] = label(name, BODY, ink.ink)
+            grid.addWidget(names[name], row, 0)
             grid.addWidget(widget, row, 1)
         grid.setColumnStretch(1, 1)
+        self._number_name = names["Number"]
         set_ground(self, ink.ground)
         column = QVBoxLayout(self)
         column.addLayout(grid)
@@ -63,7 +65,8 @@ class StageDialog(QDialog):
 
     def _on_what(self, what: str) -> None:
         """Only stages and Brix have a number: whole, or to a tenth."""
-        self.number.setEnabled(what not in EVENTS)
+        for each in (self.number, self._number_name):
+            each.setVisible(what not in EVENTS)
         self.number.setDecimals(1 if what == BRIX else 0)
         self.number.setRange(0.0, 45.0 if what == BRIX else 99.0)
 

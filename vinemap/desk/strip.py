@@ -38,14 +38,15 @@ class SeasonStrip(QWidget):
         self._ink = ink
         self._strip: Strip | None = None
         self._shown: tuple[int, ...] = ()
+        self._day: dt.date | None = None
         self.setFixedHeight(HEIGHT)
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAccessibleName("Season strip: rounds, work and pressure")
 
-    def show_strip(self, strip: Strip, shown: tuple[int, ...]) -> None:
-        """Set what is shown; ``shown``: numbers of the rounds on the map, one or two."""
-        self._strip, self._shown = strip, shown
+    def show_strip(self, strip: Strip, shown: tuple[int, ...], day: dt.date | None = None) -> None:
+        """Set what is shown; ``shown``: numbers of the rounds on the map, one or two; ``day``: the day that is asked why."""
+        self._strip, self._shown, self._day = strip, shown, day
         self.setAccessibleDescription(", ".join(f"round {number} is shown" for number in shown))
         self.update()
 
@@ -125,6 +126,7 @@ class SeasonStrip(QWidget):
         self._paint_pressure(painter, self._strip)
         self._paint_sky(painter, self._strip)
         self._paint_today(painter, self._strip)
+        self._paint_day(painter)
         self._paint_work(painter, self._strip)
         self._paint_rounds(painter, self._strip)
         if self.hasFocus():
@@ -196,6 +198,18 @@ class SeasonStrip(QWidget):
             peak = strip.first + dt.timedelta(days=int(np.flatnonzero(strip.window >= strip.window.max() * 0.3)[-1]))
             x = min(self.x_of(peak) + 12, self.width() - RIGHT - metrics.horizontalAdvance(strip.window_words))
             self._words(painter, x, PRESSURE_Y - RIBBON - 5, strip.window_words, self._ink.ink_soft)
+
+    def _paint_day(self, painter: QPainter) -> None:
+        """The day that is asked why: a line through the lanes of the weather, on a halo of paper, with a foot on the axis."""
+        if self._day is None:
+            return
+        x = self.x_of(self._day)
+        painter.fillRect(QRectF(x - 2, SKY_Y - 8, 4, AXIS_Y - SKY_Y + 8), QColor(self._ink.ground))
+        painter.fillRect(QRectF(x - 1, SKY_Y - 8, 2, AXIS_Y - SKY_Y + 8), QColor(self._ink.ink))
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(self._ink.ink))
+        painter.drawPolygon(QPolygonF([QPointF(x - 6, AXIS_Y + 7), QPointF(x + 6, AXIS_Y + 7), QPointF(x, AXIS_Y)]))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
 
     def _paint_today(self, painter: QPainter, strip: Strip) -> None:
         x = self.x_of(strip.today)

@@ -209,7 +209,7 @@ class Window(QWidget):
         week = f"week of {date_words(scouted.date)} {scouted.date.year}" if scouted is not None else "no round yet"
         self.head.show_place(season.estate.name, week, state.step)
         shown = tuple(number for number in (state.round, state.beside) if number is not None)
-        self.strip.show_strip(self.steps.strip(season, state.block, self.now().date()), shown)
+        self.strip.show_strip(self.steps.strip(season, state.block, self.now().date()), shown, state.why_day)
         if missing is None:
             self.head.show_job("", 0.0)
             self._show_sheets(season)

@@ -39,8 +39,6 @@ def weather_page(facts: WeatherFacts, season: Season, date: dt.date) -> Page:
     assert pressure is not None
     number, story = pressure.at(date), day_story(pressure, date)
     told = [_pressure_fact(pressure, number)]
-    if _is_counted(pressure, number):
-        told.append(Fact("the day before", str(story.before)))
     told.append(Fact("hours", _hours_words(pressure.days, number)))
     words = f"{day_words(date).english}, {station_of(facts, season)}"
     return Page(TITLE, words, facts=tuple(told), note=" ".join(story.lines))
