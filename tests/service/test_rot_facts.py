@@ -1,4 +1,4 @@
-"""What makes bunches prone to rot, and the worst day of a week. Estates, counts and weather are invented."""
+"""What makes bunches prone to rot, and the days at risk. Estates, counts and weather are invented."""
 
 from __future__ import annotations
 
@@ -11,7 +11,10 @@ from stage_season_makers import season_with
 
 from vinemap.scouting.rounds import Round, Stops
 from vinemap.season.value import StageDates
-from vinemap.service.rot_facts import prone_on, rot_of, rot_week_words, scars_of
+from vinemap.service.rot_facts import prone_on, rot_of, rot_risk, scars_of, stage_numbers
+from vinemap.service.strip import DayMark, rot_marks
+from vinemap.service.weather_facts import WeatherFacts
+from vinemap.vineclock.rot import raised_by
 from vinemap.vineclock.weather import Weather
 
 BLOOM = StageDates("", bloom=dt.date(2031, 5, 28))
@@ -57,24 +60,51 @@ def test_the_last_round_before_a_day_tells_how_many_clusters_are_scarred():
     assert (late.variety, late.rating, late.density) == ("Cot", 2, 5)
 
 
-def test_the_worst_day_of_the_week_is_told_with_its_hours():
+def facts_of(weather):
+    rot = rot_of(weather)
+    return WeatherFacts(None, None, None, rot=rot)
+
+
+def test_days_at_risk_are_told_by_class_and_by_block():
     # 11 h at 20 degC: index 0.13, low (Broome et al. 1995); 30 % of clusters scarred raise it to 0.43.
     season = scouted()
-    rot = rot_of(week_of_rain(dt.date(2031, 8, 8), 11))
-    said = rot_week_words(season, AUGUST, {"A": (rot, None), "B": (rot, None)})
-    assert said == "Bunch rot: low risk in A on 8 August (wet 11 h at 20 °C)."
+    facts = facts_of(week_of_rain(dt.date(2031, 8, 8), 11))
+    assert rot_marks(season, "A", facts) == (DayMark(dt.date(2031, 8, 8), "bunch rot: low risk"),)
+    risk = rot_risk(season, season.blocks[0], facts.rot, None)
+    assert risk.max() == pytest.approx(0.1318 + 0.3, abs=1e-3)
+    assert rot_risk(season, season.blocks[1], facts.rot, None).max() == pytest.approx(0.1318, abs=1e-3)
     # prone to rot and tight as well: 0.13 + 0.3 + 0.75
-    prone = scouted("Zinfandel")
-    said = rot_week_words(prone, AUGUST, {"A": (rot, None)})
-    assert said == "Bunch rot: high risk in A on 8 August (wet 11 h at 20 °C, raised from low)."
+    assert rot_marks(scouted("Zinfandel"), "", facts)[0].words == "bunch rot: high risk in A"
 
 
-def test_nothing_is_said_of_a_dry_week_or_without_wetness():
+def test_flowers_are_not_raised_for_scars_and_tight_bunches():
+    season = replace(scouted("Zinfandel"), stages=(StageDates("", bloom=dt.date(2031, 8, 1)),))
+    facts = facts_of(week_of_rain(dt.date(2031, 8, 8), 11))
+    assert rot_risk(season, season.blocks[0], facts.rot, None).max() == pytest.approx(0.1318, abs=1e-3)
+
+
+def test_a_risk_by_day_agrees_with_the_day_by_day_sum():
     season = scouted("Zinfandel")
-    before = rot_of(week_of_rain(dt.date(2031, 7, 30), 11))
-    assert rot_week_words(season, AUGUST, {"A": (before, None)}) == ""
-    assert rot_week_words(season, AUGUST, {"A": (None, None)}) == ""
-    assert rot_week_words(season, AUGUST, {}) == ""
+    rot = rot_of(week_of_rain(dt.date(2031, 7, 29), 30))
+    scars, block = scars_of(season, "A"), season.blocks[0]
+    number = stage_numbers(season, "A", None, rot.date)
+    days = [dt.date.fromordinal(int(day)) for day in rot.date]
+    added = [raised_by(prone_on(block, scars, day), at)[0] for day, at in zip(days, number.tolist(), strict=True)]
+    assert rot_risk(season, block, rot, None).tolist() == pytest.approx((rot.index + added).tolist())
+
+
+def test_nothing_is_told_of_a_dry_week_or_without_wetness():
+    season = scouted("Zinfandel")
     dry = week_of_rain(AUGUST, 0)
+    assert rot_marks(season, "A", facts_of(dry)) == ()
+    assert rot_marks(season, "A", WeatherFacts(None, None, None)) == ()
     assert rot_of(replace(dry, wet_frac=np.full(len(dry), np.nan))) is None
     assert rot_of(None) is None
+
+
+def test_stages_of_two_seasons_are_each_their_own():
+    season = season_with((StageDates("", bloom=dt.date(2031, 5, 28)),))
+    days = np.array([dt.date(2031, 5, 28).toordinal(), dt.date(2032, 5, 28).toordinal()])
+    number = stage_numbers(season, "A", None, days)
+    assert number[0] == pytest.approx(23.0)
+    assert np.isnan(number[1])

@@ -16,7 +16,6 @@ from vinemap.season.value import Season
 from vinemap.service.answers import NO_ROWS_YET, Answers, BlockRead, Ranking
 from vinemap.service.ledger import Column, Fact, Line, Page, percent, percent_range, whole
 from vinemap.service.report import counted
-from vinemap.service.rot_facts import rot_week_words
 from vinemap.service.stage_facts import block_stage
 from vinemap.service.weather_facts import WeatherFacts, days_until_seen
 from vinemap.service.why import face_words, hours_words
@@ -24,7 +23,7 @@ from vinemap.sheets.read_ledger import chance_words
 from vinemap.surface.field import NOT_KNOWN, UNSURE
 from vinemap.surface.options import BLOCK
 from vinemap.surface.spans import GroupIncidence, chance_among_worst, incidence_of
-from vinemap.vineclock.stage import date_words, stage_words, sugar_words
+from vinemap.vineclock.stage import NO_INFECTION_BRIX, date_words, stage_words, sugar_words
 from vinemap.work.conditions import closed_on
 from vinemap.work.materials import CHECK_LABEL
 from vinemap.work.ranking import OPEN, RowWork
@@ -269,9 +268,7 @@ def week_page(ranking: Ranking, season: Season, weather: WeatherFacts) -> Page:
             Column("Keep out to", 6.6, True),
         ),
         lines=tuple(lines),
-        note=" ".join(
-            (*_stage_of_week(ranking, season), *_rot_of_week(ranking, season, weather), *_look_again(ranking, weather))
-        ),
+        note=" ".join((*_stage_of_week(ranking, season), *_look_again(ranking, weather))),
         caution=f"{CAUTION} Open before you spray, then keep out until re-entry is over.",
     )
 
@@ -285,15 +282,10 @@ def _stage_of_week(ranking: Ranking, season: Season) -> tuple[str, ...]:
     resists_days = season.assumptions.fruit_resists_days
     said = stage_words(first.bloom, date, resists_days, first.is_bloom_estimated, first.bloom_source)
     sugar = [each for each in block_stage(season, name, None, date).brix if each.date <= date]
-    measured = (sugar_words([each.date for each in sugar], [each.brix for each in sugar], date),) if sugar else ()
-    return (*(said[1:] or said), *measured)
-
-
-def _rot_of_week(ranking: Ranking, season: Season, weather: WeatherFacts) -> tuple[str, ...]:
-    """The worst that the week has brought for bunch rot, where it brought any."""
-    stations = {block.name: (weather.of(block.name).rot, weather.of(block.name).days) for block in season.blocks}
-    said = rot_week_words(season, ranking.date, stations)
-    return (said,) if said else ()
+    if not sugar or sugar[-1].brix < NO_INFECTION_BRIX:
+        return said[1:] or said
+    # once sugar closes the fruit, that says more than when its berries began to resist
+    return (sugar_words([each.date for each in sugar], [each.brix for each in sugar], date), *said[2:])
 
 
 def _look_again(ranking: Ranking, weather: WeatherFacts) -> tuple[str, ...]:

@@ -1,24 +1,25 @@
-"""What makes the bunches of a block prone to rot on a day, and the worst that a week has brought."""
+"""What makes the bunches of a block prone to rot on a day, and the risk that follows."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 
+from vinemap.columns import Floats, Ints
 from vinemap.errors import TooFewData
 from vinemap.ground.block import Block
 from vinemap.scouting.incidence import block_share
 from vinemap.season.value import Season
 from vinemap.service.stage_facts import block_stage, main_variety, stages_by_day
 from vinemap.vineclock.days import Days
-from vinemap.vineclock.rot import CLASS_FROM, Prone, RotDays, class_words, raised_by, rot_days
-from vinemap.vineclock.stage import date_words
+from vinemap.vineclock.rot import Prone, RotDays, raised_by, rot_days
+from vinemap.vineclock.scales import CLOSING
+from vinemap.vineclock.warmth_sums import season_bounds
 from vinemap.vineclock.weather import Weather
 from vinemap.work.varieties import variety_named
-
-WEEK_DAYS = 7
 
 Scars = Sequence[tuple[dt.date, float]]
 
@@ -53,28 +54,29 @@ def prone_on(block: Block, scars: Scars, date: dt.date) -> Prone:
     return Prone(variety if known.is_known else "", known.rot, known.density, share, on)
 
 
-def rot_week_words(season: Season, date: dt.date, of_station: Mapping[str, tuple[RotDays | None, Days | None]]) -> str:
-    """The worst day for bunch rot of the week that ends on a date, over all blocks, as one sentence; "" where there was none.
+def rot_risk(season: Season, block: Block, rot: RotDays, days: Days | None) -> Floats:
+    """The index of each day of ``rot`` (n,) as it stands in a block, raised by what makes its bunches prone; -inf for none.
 
-    ``of_station``: by block, what its station tells of rot and of warmth.
+    ``days``: of the block's station, by which its stage is dated where none was entered or seen.
     """
-    worst: tuple[float, str] = (CLASS_FROM[0], "")
-    last = date.toordinal()
-    for block in season.blocks:
-        found, days = of_station.get(block.name, (None, None))
-        if found is None:
-            continue
-        inside = np.flatnonzero((found.date <= last) & (found.date > last - WEEK_DAYS) & np.isfinite(found.index))
-        if not len(inside):
-            continue
-        at = int(inside[np.argmax(found.index[inside])])
-        on = dt.date.fromordinal(int(found.date[at]))
-        number = float(stages_by_day(block_stage(season, block.name, days, on), [on.toordinal()])[0])
-        added, _ = raised_by(prone_on(block, scars_of(season, block.name), on), None if np.isnan(number) else number)
-        index = float(found.index[at])
-        if index + added > worst[0]:
-            risk = class_words(index + added, index + added)
-            raised = f", raised from {class_words(index, index)}" if class_words(index, index) != risk else ""
-            hours = f"wet {found.event_hours[at]:.0f} h at {found.event_degc[at]:.0f} °C"
-            worst = (index + added, f"Bunch rot: {risk} risk in {block.name} on {date_words(on)} ({hours}{raised}).")
-    return worst[1]
+    number = stage_numbers(season, block.name, days, rot.date)
+    scars = scars_of(season, block.name)
+    edges = [int(rot.date[0]), *(date.toordinal() for date, _ in scars), int(rot.date[-1]) + 1] if len(rot) else []
+    added = np.zeros(len(rot))
+    for first, last in pairwise(edges):
+        inside = (rot.date >= first) & (rot.date < last)
+        added[inside], _ = raised_by(prone_on(block, scars, dt.date.fromordinal(first)))
+    added[number < CLOSING] = 0.0
+    return np.asarray(rot.index + added, np.float64)
+
+
+def stage_numbers(season: Season, block: str, days: Days | None, ordinal: Ints) -> Floats:
+    """The number in the modified E-L scale of a block on days (n,) [ordinal], each of its own season; NaN where not known."""
+    number = np.full(len(ordinal), np.nan)
+    at = 0
+    while at < len(ordinal):
+        _, last = season_bounds(dt.date.fromordinal(int(ordinal[at])), season.estate.frame.is_southern)
+        end = int(np.searchsorted(ordinal, last.toordinal(), side="right"))
+        number[at:end] = stages_by_day(block_stage(season, block, days, last), ordinal[at:end])
+        at = end
+    return number

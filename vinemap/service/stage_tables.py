@@ -10,14 +10,13 @@ from pathlib import Path
 import numpy as np
 import shapely
 
-from vinemap.columns import Floats
 from vinemap.errors import InputError, TooFewData
 from vinemap.files.table import write_table
 from vinemap.ground.block import Block, no_rows
 from vinemap.ground.frame import Frame
 from vinemap.season.ground_edits import block_named
 from vinemap.season.value import Estate, Season, StageDates
-from vinemap.service.rot_facts import prone_on, scars_of
+from vinemap.service.rot_facts import prone_on, scars_of, stage_numbers
 from vinemap.service.stage_facts import (
     ENTERED,
     SEEN,
@@ -286,7 +285,7 @@ def _winkler_words(season: Season) -> list[str]:
 
 def _rot_lines(place: _Place, days: RotDays, scarred_frac: float | None) -> list[tuple[str, ...]]:
     scars = scars_of(place.season, place.block.name) if scarred_frac is None else []
-    number = _numbers_by_day(place, days.date)
+    number = stage_numbers(place.season, place.block.name, place.days, days.date)
     lines = []
     for at, ordinal in enumerate(days.date.tolist()):
         date = dt.date.fromordinal(ordinal)
@@ -312,14 +311,3 @@ def _rot_lines(place: _Place, days: RotDays, scarred_frac: float | None) -> list
             )
         )
     return lines
-
-
-def _numbers_by_day(place: _Place, ordinal: np.ndarray) -> Floats:
-    """The number in the modified E-L scale on each day, each of its own season."""
-    number = np.full(len(ordinal), np.nan)
-    bounds = [season_bounds(dt.date.fromordinal(int(day)), place.season.estate.frame.is_southern) for day in ordinal]
-    for each in sorted(set(bounds)):
-        inside = np.array([one == each for one in bounds])
-        found = block_stage(place.season, place.block.name, place.days, each[1])
-        number[inside] = stages_by_day(found, ordinal[inside])
-    return number

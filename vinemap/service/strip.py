@@ -11,9 +11,11 @@ import numpy as np
 from vinemap.columns import Bools, Bytes, Floats, Ints
 from vinemap.season.value import Season
 from vinemap.service.ledger import percent
+from vinemap.service.rot_facts import rot_risk
 from vinemap.service.stage_facts import stage_of
 from vinemap.service.weather_facts import WeatherFacts
 from vinemap.vineclock.pressure import BEFORE, CLASS_WORDS, Pressure
+from vinemap.vineclock.rot import CLASS_FROM, class_words
 from vinemap.vineclock.stage import date_words, fruit_window
 from vinemap.vineclock.weather import CLIMATE, ESTIMATED, FORECAST, READ
 from vinemap.work.conditions import Stage
@@ -53,7 +55,7 @@ class WorkMark:
 
 @dataclass(frozen=True, slots=True)
 class DayMark:
-    """Something that happened on a day, in words: a primary infection, or a growth stage."""
+    """Something that happened on a day, in words: a primary infection, a growth stage, or a risk of bunch rot."""
 
     date: dt.date
     words: str
@@ -173,6 +175,7 @@ def _window(stage: Stage, resists_days: float, first: dt.date, span: int) -> tup
 
 def season_strip(season: Season, block: str, facts: WeatherFacts, now: dt.date) -> Strip:
     """The season strip, with the work of a block, or of all; ``now`` dates a season with nothing in it."""
+    rotten = rot_marks(season, block, facts)
     facts = facts.of(block)
     rounds = tuple(
         RoundMark(each.number, each.date, int(each.stops.examined.sum()), int(each.stops.infected.sum()))
@@ -189,7 +192,7 @@ def season_strip(season: Season, block: str, facts: WeatherFacts, now: dt.date) 
     day = _a_day_of(rounds + work, pressure, season, now)
     stage = stage_of(season, block, facts.days, day)
     start = year_start(day, season.estate.frame.is_southern)
-    marks = infection_marks(pressure), stage_marks(season, block)
+    marks = infection_marks(pressure), stage_marks(season, block) + rotten
     return make_strip(rounds, work, pressure, stage, season.assumptions.fruit_resists_days, start, marks)
 
 
@@ -199,6 +202,23 @@ def infection_marks(pressure: Pressure | None) -> tuple[DayMark, ...]:
         return ()
     days = pressure.date[pressure.infections.is_event & (pressure.why != BEFORE)]
     return tuple(DayMark(dt.date.fromordinal(int(day)), "primary infection") for day in days)
+
+
+def rot_marks(season: Season, block: str, facts: WeatherFacts) -> tuple[DayMark, ...]:
+    """Days at risk of bunch rot in a block, or in the worst of all, by the class of risk."""
+    worst: dict[int, tuple[float, str]] = {}
+    for each in season.blocks:
+        here = facts.of(each.name)
+        if here.rot is None or block not in ("", each.name):
+            continue
+        risk = rot_risk(season, each, here.rot, here.days)
+        for at in np.flatnonzero(risk > CLASS_FROM[0]):
+            day = int(here.rot.date[at])
+            worst[day] = max(worst.get(day, (0.0, "")), (float(risk[at]), each.name))
+    return tuple(
+        DayMark(dt.date.fromordinal(day), f"bunch rot: {class_words(index, index)} risk{'' if block else f' in {name}'}")
+        for day, (index, name) in sorted(worst.items())
+    )
 
 
 def stage_marks(season: Season, block: str) -> tuple[DayMark, ...]:
