@@ -131,7 +131,7 @@ def _parser() -> argparse.ArgumentParser:
     stage_arguments(command("stage", _stage, "where the vines of each block stand on each day, and what that means"))
     rot_arguments(command("rot", _rot, "the risk of Botrytis bunch rot on each day, from hours wet and their warmth"))
     give_arguments(command("give", _give, "give out what a season holds: for other programs, a phone or a sprayer"))
-    faces_arguments(command("faces", run_faces, "sun on both faces of a row, and which to open first"))
+    faces_arguments(command("faces", _faces, "the sun on each face of a row, and which to open first"))
     wind_arguments(
         command("wind", _wind, "the wind rose, and how the drying wind meets each row and what is left of it there")
     )
@@ -250,6 +250,11 @@ def _rot(asked: argparse.Namespace) -> int:
 
 def _pressure(asked: argparse.Namespace) -> int:
     _print(run_pressure(asked))
+    return DONE
+
+
+def _faces(asked: argparse.Namespace) -> int:
+    _print(run_faces(asked))
     return DONE
 
 

@@ -219,3 +219,25 @@ def test_times_with_a_zone_are_cut_into_local_days(run: Run, tmp_path: Path) -> 
     assert [line["index"] for line in table(tmp_path / "n.csv")] == ["20", "40", "60"]
     assert table(tmp_path / "z.csv") == table(tmp_path / "n.csv")
     assert run("pressure", tmp_path / "zoned.csv", "--offset", 99, "--out", tmp_path / "z.csv").code == 2
+
+
+def test_faces_of_every_row_of_a_season(run: Run, sample: Path, tmp_path: Path) -> None:
+    out = tmp_path / "faces.csv"
+    said = run("faces", "--season", sample / "marlquill.vinemap", "--date", "2026-06-12", "--out", out)
+    assert (said.code, said.err) == (0, "")
+    lines = table(out)
+    assert f"{len(lines):,} lines written" in said.out
+    assert {line["order"] for line in lines} >= {"first", "in part"}
+    assert all(line["why"] for line in lines)
+    assert run("faces", "--season", sample / "marlquill.vinemap", "--date", "2026-06-12", "--bearing", 3).code == 2
+
+
+def test_what_shades_a_row_and_the_warmth_of_a_station(run: Run, sample: Path) -> None:
+    row = ("faces", "--lat", 38.6, "--lon", -122.7, "--bearing", 0, "--date", "2026-06-12")
+    free = list(csv.DictReader(io.StringIO(run(*row).out)))
+    beside = list(csv.DictReader(io.StringIO(run(*row, "--next-row", 1.8, 0.8, 2.5, "--slope", 10, "--aspect", 90).out)))
+    assert float(beside[0]["sun_hours"]) < float(free[0]["sun_hours"])
+    assert len(run(*row, "--free").out.splitlines()) == 9
+    warm = run(*row, "--weather", sample / "marlquill" / "weather.csv")
+    assert "days read or forecast" in warm.out
+    assert run(*row, "--next-row", 1.8, 3, 2.5).code == 2

@@ -10,7 +10,7 @@ import numpy as np
 
 from vinemap.canopy.air import ExpectedAir, expected_air
 from vinemap.canopy.choose import FaceChoice, choose_faces
-from vinemap.canopy.faces import FaceSun, SunClock, faces_of, faces_sun, sun_clock
+from vinemap.canopy.faces import Face, FaceSun, SunClock, faces_of, faces_sun, sun_clock
 from vinemap.canopy.shade import Lie, Neighbour, edge_light, horizons
 from vinemap.canopy.sun import SunTrack, sun_track
 from vinemap.canopy.wind import WindRose, along_share
@@ -161,13 +161,32 @@ def _usual_kwh_m2(track: SunTrack) -> float:
     return max(float(np.mean(energy)), 1e-6)
 
 
+def row_sun(
+    season: Season, block: Block, row: int, track: SunTrack, rose: WindRose | None
+) -> tuple[tuple[Face, ...], list[FaceSun], FaceChoice]:
+    """The faces of a row, the sun on each in its middle over a track, and which to open first."""
+    convergence = season.estate.frame.convergence_deg
+    bearing = float(row_bearings_deg(block.rows)[row])
+    light = _light_amid(season, block, row, track)
+    sun = _faces_at(block, bearing, convergence, track, light)[0]
+    alike = season.assumptions.faces_alike
+    choice = choose_faces(bearing, block.training, sun, rose, convergence, alike)
+    return faces_of(bearing, block.training, convergence), sun, choice
+
+
 def row_clock(season: Season, block: Block, row: int, date: dt.date) -> SunClock:
     """The sun on each face of a row over one day, in its middle, with the shade of the next row and of tall edges."""
-    frame = season.estate.frame
+    convergence = season.estate.frame.convergence_deg
     track = track_of(season, block.name, date, date)
-    middle = block.rows.line_m(row).mean(axis=0, keepdims=True)
-    seen = horizons(middle, season.edges, block.wall.fruit_m, Lie(block.slope_deg, block.aspect_deg))
-    light = edge_light(track, seen, frame.convergence_deg)[0] if seen else 1.0
+    light = _light_amid(season, block, row, track)
     bearing = float(row_bearings_deg(block.rows)[row])
-    lie = Lie(block.slope_deg, block.aspect_deg + frame.convergence_deg)
-    return sun_clock(track, bearing, block.training, neighbour_of(block), lie, frame.convergence_deg, light)
+    lie = Lie(block.slope_deg, block.aspect_deg + convergence)
+    through = 1.0 if light is None else light[0]
+    return sun_clock(track, bearing, block.training, neighbour_of(block), lie, convergence, through)
+
+
+def _light_amid(season: Season, block: Block, row: int, track: SunTrack) -> Floats | None:
+    """Light (1, n) that tall edges let through to the middle of a row; None in the open."""
+    middle = np.asarray(block.rows.line_m(row).mean(axis=0, keepdims=True), np.float64)
+    seen = horizons(middle, season.edges, block.wall.fruit_m, Lie(block.slope_deg, block.aspect_deg))
+    return edge_light(track, seen, season.estate.frame.convergence_deg) if seen else None

@@ -1,25 +1,19 @@
-"""Tables that leave the program: the field of a round, the rows in order, the pressure, the faces."""
+"""Tables that leave the program: the field of a round, the rows in order."""
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
 import shapely
 
-from vinemap.canopy.air import expected_air
-from vinemap.canopy.choose import choose_faces
-from vinemap.canopy.faces import face_sun, faces_of
-from vinemap.errors import InputError
 from vinemap.files.geojson import write_features
 from vinemap.files.projection import to_lonlat
 from vinemap.files.table import write_table
-from vinemap.ground.block import STATUS_WORDS, WALL
+from vinemap.ground.block import STATUS_WORDS
 from vinemap.season.value import Season
 from vinemap.service.answers import BlockRead, Ranking
-from vinemap.service.stage_facts import next_harvest
 from vinemap.service.why import face_words, why_row
 from vinemap.surface.field import Field
 
@@ -53,8 +47,6 @@ RANK_COLUMNS = (
     "fits_into_week",
     "why",
 )
-FIRST_YEAR, LAST_YEAR = 1950, 2100
-LONGEST_DAYS = 366
 
 
 SPAN_COLUMNS = (
@@ -190,40 +182,3 @@ def write_spans(path: Path, season: Season, ranking: Ranking) -> int:
             )
     write_table(path, SPAN_COLUMNS, lines)
     return len(lines)
-
-
-def faces_table(
-    lat_deg: float, lon_deg: float, bearing_deg: float, date: dt.date, harvest: dt.date | None
-) -> list[tuple[str, ...]]:
-    """Head and one line a face of a row wall: sun on a typical day's warmth from ``date`` to harvest, and which comes first.
-
-    Raises InputError for a place, bearing or date that can't be.
-    """
-    if not (-90 <= lat_deg <= 90 and -180 <= lon_deg <= 180):
-        raise InputError(
-            "That is no place on the globe.", "Latitude lies between -90 and 90, longitude between -180 and 180."
-        )
-    if not np.isfinite(bearing_deg):
-        raise InputError("The bearing is not a number.", "Give degrees clockwise from true north.")
-    if not FIRST_YEAR <= date.year <= LAST_YEAR:
-        raise InputError(f"{date} is too far away to be meant.", "Check the year.")
-    last = harvest or next_harvest(date, lat_deg < 0)
-    if last < date:
-        raise InputError(f"Harvest {last} lies before {date}.", "Give the date of the harvest that is still to come.")
-    if last - date > dt.timedelta(days=LONGEST_DAYS):
-        raise InputError(f"Harvest {last} lies more than a year after {date}.", "Give the date of the next harvest.")
-    offset = float(round(lon_deg / 15.0))
-    faces = faces_of(bearing_deg, WALL)
-    air = expected_air([], lat_deg, date, last).degc
-    sun = [face_sun(face.normal_true_deg, lat_deg, lon_deg, date, last, offset, air) for face in faces]
-    choice = choose_faces(bearing_deg, WALL, sun, None)
-    lines: list[tuple[str, ...]] = [
-        ("face", "order", "sun_hours", "energy_kwh_m2", "morning_kwh_m2", "late_kwh_m2", "hot_sun_kwh_m2", "why")
-    ]
-    for face, light in sorted(zip(faces, sun, strict=True), key=lambda pair: pair[0] != choice.first):
-        is_first = face == choice.first
-        order = "first" if is_first else ("in part" if face in choice.spared else "second")
-        figures = (light.sun_hours, light.energy_kwh_m2, light.morning_kwh_m2, light.late_kwh_m2)
-        why = " ".join(choice.reasons) if is_first else ""
-        lines.append((face.name, order, *(f"{value:.2f}" for value in figures), f"{light.hot_sun_kwh_m2:.1f}", why))
-    return lines
