@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 from stage_season_makers import season_with
 
+from vinemap.scouting.incidence import block_share
 from vinemap.scouting.rounds import Round, Stops
 from vinemap.season.value import StageDates
-from vinemap.service.rot_facts import prone_on, rot_of, rot_risk, scars_of, stage_numbers
+from vinemap.service.rot_facts import prone_on, rot_of, rot_risk, scars_by_block, stage_numbers
 from vinemap.service.strip import DayMark, rot_marks
 from vinemap.service.weather_facts import WeatherFacts
 from vinemap.vineclock.rot import raised_by
@@ -49,15 +50,28 @@ def scouted(*varieties):
 
 def test_the_last_round_before_a_day_tells_how_many_clusters_are_scarred():
     season = scouted("Cot")
-    scars = scars_of(season, "A")
+    scars = scars_by_block(season)["A"]
     assert [(date.month, share) for date, share in scars] == [(6, pytest.approx(0.1)), (7, pytest.approx(0.3))]
-    assert scars_of(season, "B") == ()
+    assert "B" not in scars_by_block(season)
     block = season.blocks[0]
     assert prone_on(block, scars, dt.date(2031, 6, 1)).scarred_frac is None
     assert prone_on(block, scars, dt.date(2031, 7, 1)).scarred_frac == pytest.approx(0.1)
     late = prone_on(block, scars, AUGUST)
     assert (late.scarred_frac, late.scarred_on) == (pytest.approx(0.3), dt.date(2031, 7, 20))
     assert (late.variety, late.rating, late.density) == ("Cot", 2, 5)
+
+
+def test_scars_are_the_share_of_the_block_and_targeted_stops_do_not_count_beside_random_ones():
+    season = scouted()
+    one = season.rounds[0]
+    mixed = replace(one.stops, is_targeted=np.arange(6) < 3, infected=np.array([9, 9, 9, 2, 0, 1]))
+    aimed = replace(mixed, is_targeted=np.ones(6, bool))
+    for stops in (mixed, aimed, one.stops):
+        found = scars_by_block(replace(season, rounds=(replace(one, stops=stops),)))["A"]
+        whole = block_share(stops.examined, stops.infected, stops.is_targeted)
+        assert found == ((one.date, pytest.approx(whole.share)),)
+    unseen = replace(one.stops, examined=np.zeros(6), infected=np.zeros(6))
+    assert scars_by_block(replace(season, rounds=(replace(one, stops=unseen),))) == {}
 
 
 def facts_of(weather):
@@ -70,9 +84,9 @@ def test_days_at_risk_are_told_by_class_and_by_block():
     season = scouted()
     facts = facts_of(week_of_rain(dt.date(2031, 8, 8), 11))
     assert rot_marks(season, "A", facts) == (DayMark(dt.date(2031, 8, 8), "bunch rot: low risk"),)
-    risk = rot_risk(season, season.blocks[0], facts.rot, None)
+    risk = rot_risk(season, season.blocks[0], scars_by_block(season)["A"], facts.rot, None)
     assert risk.max() == pytest.approx(0.1318 + 0.3, abs=1e-3)
-    assert rot_risk(season, season.blocks[1], facts.rot, None).max() == pytest.approx(0.1318, abs=1e-3)
+    assert rot_risk(season, season.blocks[1], (), facts.rot, None).max() == pytest.approx(0.1318, abs=1e-3)
     # prone to rot and tight as well: 0.13 + 0.3 + 0.75
     assert rot_marks(scouted("Zinfandel"), "", facts)[0].words == "bunch rot: high risk in A"
 
@@ -80,17 +94,19 @@ def test_days_at_risk_are_told_by_class_and_by_block():
 def test_flowers_are_not_raised_for_scars_and_tight_bunches():
     season = replace(scouted("Zinfandel"), stages=(StageDates("", bloom=dt.date(2031, 8, 1)),))
     facts = facts_of(week_of_rain(dt.date(2031, 8, 8), 11))
-    assert rot_risk(season, season.blocks[0], facts.rot, None).max() == pytest.approx(0.1318, abs=1e-3)
+    assert rot_risk(season, season.blocks[0], scars_by_block(season)["A"], facts.rot, None).max() == pytest.approx(
+        0.1318, abs=1e-3
+    )
 
 
 def test_a_risk_by_day_agrees_with_the_day_by_day_sum():
     season = scouted("Zinfandel")
     rot = rot_of(week_of_rain(dt.date(2031, 7, 29), 30))
-    scars, block = scars_of(season, "A"), season.blocks[0]
+    scars, block = scars_by_block(season)["A"], season.blocks[0]
     number = stage_numbers(season, "A", None, rot.date)
     days = [dt.date.fromordinal(int(day)) for day in rot.date]
     added = [raised_by(prone_on(block, scars, day), at)[0] for day, at in zip(days, number.tolist(), strict=True)]
-    assert rot_risk(season, block, rot, None).tolist() == pytest.approx((rot.index + added).tolist())
+    assert rot_risk(season, block, scars, rot, None).tolist() == pytest.approx((rot.index + added).tolist())
 
 
 def test_nothing_is_told_of_a_dry_week_or_without_wetness():

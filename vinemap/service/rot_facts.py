@@ -11,7 +11,6 @@ import numpy as np
 from vinemap.columns import Floats, Ints
 from vinemap.errors import TooFewData
 from vinemap.ground.block import Block
-from vinemap.scouting.incidence import block_share
 from vinemap.season.value import Season
 from vinemap.service.stage_facts import block_stage, main_variety, stages_by_day
 from vinemap.vineclock.days import Days
@@ -32,17 +31,21 @@ def rot_of(weather: Weather | None) -> RotDays | None:
         return None
 
 
-def scars_of(season: Season, block: str) -> Scars:
-    """Share of clusters with mildew in each round of a block, by date; rounds that did not look there are left out."""
-    found = []
+def scars_by_block(season: Season) -> dict[str, Scars]:
+    """Share of clusters with mildew in each round that looked at a block, by date; of random stops where there are any."""
+    found: dict[str, list[tuple[dt.date, float]]] = {}
     for scouted in sorted(season.rounds, key=lambda each: each.date):
-        stops = scouted.stops.of_block(block)
-        try:
-            share = block_share(stops.examined, stops.infected, stops.is_targeted)
-        except TooFewData:
-            continue
-        found.append((scouted.date, share.share))
-    return tuple(found)
+        stops = scouted.stops
+        shares = []
+        for chosen in (~stops.is_targeted, np.ones(len(stops), bool)):
+            block, count = stops.block[chosen], len(stops.blocks)
+            looked, sick = (np.bincount(block, each[chosen], count) for each in (stops.examined, stops.infected))
+            shares.append(np.divide(sick, looked, out=np.full(count, np.nan), where=looked > 0))
+        for name, random, every in zip(stops.blocks, *shares, strict=True):
+            share = every if np.isnan(random) else random
+            if not np.isnan(share):
+                found.setdefault(name, []).append((scouted.date, float(share)))
+    return {name: tuple(each) for name, each in found.items()}
 
 
 def prone_on(block: Block, scars: Scars, date: dt.date) -> Prone:
@@ -54,13 +57,12 @@ def prone_on(block: Block, scars: Scars, date: dt.date) -> Prone:
     return Prone(variety if known.is_known else "", known.rot, known.density, share, on)
 
 
-def rot_risk(season: Season, block: Block, rot: RotDays, days: Days | None) -> Floats:
+def rot_risk(season: Season, block: Block, scars: Scars, rot: RotDays, days: Days | None) -> Floats:
     """The index of each day of ``rot`` (n,) as it stands in a block, raised by what makes its bunches prone; -inf for none.
 
     ``days``: of the block's station, by which its stage is dated where none was entered or seen.
     """
     number = stage_numbers(season, block.name, days, rot.date)
-    scars = scars_of(season, block.name)
     edges = [int(rot.date[0]), *(date.toordinal() for date, _ in scars), int(rot.date[-1]) + 1] if len(rot) else []
     added = np.zeros(len(rot))
     for first, last in pairwise(edges):

@@ -16,7 +16,7 @@ from vinemap.ground.block import Block, no_rows
 from vinemap.ground.frame import Frame
 from vinemap.season.ground_edits import block_named
 from vinemap.season.value import Estate, Season, StageDates
-from vinemap.service.rot_facts import prone_on, scars_of, stage_numbers
+from vinemap.service.rot_facts import prone_on, scars_by_block, stage_numbers
 from vinemap.service.stage_facts import (
     ENTERED,
     SEEN,
@@ -284,7 +284,7 @@ def _winkler_words(season: Season) -> list[str]:
 
 
 def _rot_lines(place: _Place, days: RotDays, scarred_frac: float | None) -> list[tuple[str, ...]]:
-    scars = scars_of(place.season, place.block.name) if scarred_frac is None else []
+    scars = scars_by_block(place.season).get(place.block.name, ()) if scarred_frac is None else ()
     number = stage_numbers(place.season, place.block.name, place.days, days.date)
     lines = []
     for at, ordinal in enumerate(days.date.tolist()):

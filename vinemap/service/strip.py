@@ -11,7 +11,7 @@ import numpy as np
 from vinemap.columns import Bools, Bytes, Floats, Ints
 from vinemap.season.value import Season
 from vinemap.service.ledger import percent
-from vinemap.service.rot_facts import rot_risk
+from vinemap.service.rot_facts import rot_risk, scars_by_block
 from vinemap.service.stage_facts import stage_of
 from vinemap.service.weather_facts import WeatherFacts
 from vinemap.vineclock.pressure import BEFORE, CLASS_WORDS, Pressure
@@ -207,11 +207,12 @@ def infection_marks(pressure: Pressure | None) -> tuple[DayMark, ...]:
 def rot_marks(season: Season, block: str, facts: WeatherFacts) -> tuple[DayMark, ...]:
     """Days at risk of bunch rot in a block, or in the worst of all, by the class of risk."""
     worst: dict[int, tuple[float, str]] = {}
+    scars = scars_by_block(season)
     for each in season.blocks:
         here = facts.of(each.name)
         if here.rot is None or block not in ("", each.name):
             continue
-        risk = rot_risk(season, each, here.rot, here.days)
+        risk = rot_risk(season, each, scars.get(each.name, ()), here.rot, here.days)
         for at in np.flatnonzero(risk > CLASS_FROM[0]):
             day = int(here.rot.date[at])
             worst[day] = max(worst.get(day, (0.0, "")), (float(risk[at]), each.name))
