@@ -99,6 +99,11 @@ def test_rules_of_wetness(rule, wet, rain, temp_degc, expected):
         assert found.wet_hours[1] <= wet[1] - wet[0]
 
 
+@pytest.mark.parametrize(("hour", "expected"), [(24, False), (28, False), (29, True), (30, True), (42, True), (43, False)])
+def test_rain_belongs_to_the_wetness_it_made(hour, expected):
+    assert events(wet_days(15, [(30, 43)], {hour: 2.5}), UCCE)[1] == expected
+
+
 def test_wetness_passes_midnight_and_a_dry_hour_ends_it():
     through = wet_days(15, [(18, 32)], {18: 4.0})
     broken = wet_days(15, [(18, 25), (26, 33)], {18: 4.0})
@@ -200,6 +205,22 @@ def test_a_new_season_begins_again(is_southern, first, turn):
     assert result.season[at] == 2026 + is_southern
 
 
+def test_generations_begin_again_with_the_season():
+    first, rain = dt.date(2025, 12, 20), np.zeros(480)
+    rain[5] = 6.0
+    counted = pressure(station(np.full(480, 20.0), first, rain_mm=rain), None).generations
+    assert counted.since.tolist() == counted.first.tolist() == [first.toordinal()] * 12 + [0] * 8
+    assert counted.low[11] == pytest.approx(11 / 6.62)
+    assert not counted.low[12:].any()
+
+
+def test_heat_counts_in_what_would_be():
+    hot = [24.0] * 8 + [36.0] + [24.0] * 15
+    result = pressure(station([24.0] * 72 + hot, **dry(96)), BUDBREAK)
+    assert result.index[-1] == 0
+    assert result.if_present.tolist() == [20, 40, 60, 70]
+
+
 def test_budbreak_of_one_year_stands_for_the_next():
     first = dt.date(2025, 12, 30)
     result = pressure(station(degc(DAY_A * 30), first), dt.date(2025, 1, 10))
@@ -208,6 +229,10 @@ def test_budbreak_of_one_year_stands_for_the_next():
     assert min(day for day in counted if day.year == 2026) == dt.date(2026, 1, 10)
     assert "Budbreak is taken on 10 January, as in 2025." in explain(result, dt.date(2026, 1, 12))
     assert explain(result, dt.date(2026, 1, 9)).startswith("Before budbreak")
+    south = pressure(station(degc(DAY_A * 5), dt.date(2026, 9, 18)), dt.date(2025, 9, 20), Terms(is_southern=True))
+    assert south.index.tolist() == [0, 0, 20, 40, 60]
+    autumn = pressure(station(degc(DAY_A * 5), dt.date(2026, 2, 1)), dt.date(2025, 9, 20), Terms(is_southern=True))
+    assert autumn.index.tolist() == [20, 40, 60, 80, 100]
     leap = pressure(station(degc(DAY_A * 5), dt.date(2025, 2, 27)), dt.date(2024, 2, 29))
     assert leap.index.tolist() == [0, 20, 40, 60, 80]
 

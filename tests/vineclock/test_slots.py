@@ -71,11 +71,11 @@ def test_an_odd_step_fills_the_hour():
 
 def test_two_readings_on_one_step_are_both_kept():
     weather = station(degc([60] * 8 + [75] * 6 + [60] * 10))
-    extra_at = weather.time_utc[10] + 600
     names = ("rain_mm", "wet_frac", "rh_frac", "wind_ms", "wind_from_deg")
-    order = np.argsort(np.r_[weather.time_utc, extra_at])
 
-    def with_reading(degf):
+    def with_reading(degf, late_seconds=600):
+        extra_at = weather.time_utc[10] + late_seconds
+        order = np.argsort(np.r_[weather.time_utc, extra_at])
         temp = np.r_[weather.temp_degc, degc([degf])][order]
         columns = {name: np.r_[getattr(weather, name), np.nan][order] for name in names}
         return dataclasses.replace(
@@ -85,6 +85,8 @@ def test_two_readings_on_one_step_are_both_kept():
     assert split_days(with_reading(76)).run_hours[0] == 6
     assert split_days(with_reading(90)).run_hours[0] == 3  # the band was left at 10:10
     assert split_days(with_reading(96)).is_hot[0]
+    assert split_days(with_reading(90, -600)).run_hours[0] == 3  # and before the hour's own reading
+    assert split_days(with_reading(60, -600)).run_hours[0] == 3
     (day,) = slots_by_day(with_reading(90))
     assert (day.low_degc[10], day.high_degc[10]) == pytest.approx(degc([75, 90]))
 
