@@ -124,6 +124,32 @@ def test_what_was_not_read_could_have_been():
     assert find_infections(split_days(station(temp)), UCCE).could_be.all()  # nobody read the leaves
 
 
+def test_one_unread_hour_that_parts_a_long_wetness():
+    wet = np.zeros(72)
+    wet[25:32], wet[33:40] = 1.0, 1.0
+    dry_between = station(np.full(72, 15.0), wet_frac=wet, rain_mm=np.full(72, 1.0))
+    wet = wet.copy()
+    wet[32] = np.nan
+    unread = station(np.full(72, 15.0), wet_frac=wet, rain_mm=np.full(72, 1.0))
+    for rule in (UCCE, HOURS_12_15, MILLS):
+        assert not find_infections(split_days(dry_between), rule).could_be.any()
+        found = find_infections(split_days(unread), rule)
+        assert found.could_be.tolist() == [False, True, False]
+        assert not found.is_event.any()
+    assert "because leaf wetness was not read" in explain(
+        pressure(unread, None, Terms(infection=UCCE)), BUDBREAK + dt.timedelta(1)
+    )
+
+
+def test_rain_without_its_warmth_is_assumed_to_infect():
+    temp = np.full(72, 15.0)
+    temp[26:46] = np.nan
+    result = pressure(station(temp, rain_mm=np.full(72, 0.02)), BUDBREAK)
+    assert result.why.tolist() == [1, 1, 1]
+    rainy = pressure(station(temp, rain_mm=np.r_[np.zeros(24), np.full(24, 1.0), np.zeros(24)]), BUDBREAK)
+    assert "because warmth was not read" in explain(rainy, BUDBREAK + dt.timedelta(days=1))
+
+
 def test_no_such_rule():
     with pytest.raises(InputError, match="no rule of infection"):
         find_infections(split_days(station([10.0] * 24)), "always")

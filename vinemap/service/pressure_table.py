@@ -14,7 +14,7 @@ from vinemap.errors import FileError
 from vinemap.files.table import rename_heads, table_text, write_table
 from vinemap.files.text import Read, write_text
 from vinemap.files.weather_reader import read_weather
-from vinemap.service.matched import Agreed, match_table
+from vinemap.service.matched import Agreed, check_given, match_table
 from vinemap.vineclock.days import Days, split_days
 from vinemap.vineclock.infection import EVENT
 from vinemap.vineclock.pressure import (
@@ -78,8 +78,10 @@ def write_pressure(weather: Path, out: Path, ask: PressureAsk) -> Read[Pressure]
 def read_named_weather(path: Path, offset_hours: float, columns: str = "") -> Read[Weather]:
     """Readings of a file of one station whose columns may have other names; ``columns`` says theirs=ours.
 
-    Raises FileError where the columns are not understood, with what they seem to be.
+    Raises FileError where the columns are not understood, with what they seem to be; InputError for columns it has not.
     """
+    if columns:
+        check_given((path,), columns)
     found = match_table(path, Agreed(columns))
     if found is None:
         return read_weather(path, offset_hours)

@@ -70,7 +70,9 @@ def find_infections(days: Days, rule: str = EVENT, budbreak: dt.date | None = No
     ripe = _ripe(days, budbreak)
     let_go = ascospore_discharge(days.mean_degc, days.rain_mm, days.wet_hours)
     if rule != EVENT:
-        event, could, rain, wet, mean = _by_wetness(days, rule)
+        event, rain, wet, mean = _by_wetness(days, rule)
+        possible, *_ = _by_wetness(days, rule, is_unread_wet=True)
+        could = (possible | np.isnan(days.wet_hours)) & ~event
         return Infections(rule, event, could, rain, wet, mean, ripe, let_go)
     known = ~np.isnan(days.mean_degc)
     coolest = np.where(known, days.mean_degc, days.mean_low_degc)
@@ -126,13 +128,18 @@ def _ripe(days: Days, budbreak: dt.date | None) -> Floats:
     return share
 
 
-def _by_wetness(days: Days, rule: str) -> tuple[Bools, Bools, Floats, Floats, Floats]:
-    """Events, days that could be ones, rain, wet hours and their mean, by a rule of unbroken wetness, past midnight too."""
+def _by_wetness(days: Days, rule: str, is_unread_wet: bool = False) -> tuple[Bools, Floats, Floats, Floats]:
+    """Events, rain, wet hours and their mean, by a rule of unbroken wetness, past midnight too.
+
+    With ``is_unread_wet`` leaves were wet, and it rained enough, wherever nobody read.
+    """
     day = np.concatenate([np.full(len(each), number) for number, each in enumerate(days.slots)])
     hours = np.concatenate([np.full(len(each), each.step_hours) for each in days.slots])
     temp, rain, wet = (
         np.concatenate([getattr(each, name) for each in days.slots]) for name in ("temp_degc", "rain_mm", "wet_frac")
     )
+    if is_unread_wet:
+        rain, wet = np.where(np.isnan(rain), EVENT_MM, rain), np.where(np.isnan(wet), 1.0, wet)
     is_event = np.zeros(len(days), np.bool_)
     rain_mm, wet_hours, mean_degc = (np.full(len(days), np.nan) for _ in range(3))
     rain_before = np.concatenate([[0.0], np.cumsum(np.nan_to_num(rain))])
@@ -152,7 +159,7 @@ def _by_wetness(days: Days, rule: str) -> tuple[Bools, Bools, Floats, Floats, Fl
         if len(reached) or not is_event[on]:
             is_event[on] |= bool(len(reached))
             rain_mm[on], wet_hours[on], mean_degc[on] = fallen[stop], so_far[stop], mean[stop]
-    return is_event, np.isnan(days.wet_hours) & ~is_event, rain_mm, wet_hours, mean_degc
+    return is_event, rain_mm, wet_hours, mean_degc
 
 
 def _is_enough(rule: str, wet_hours: Floats, mean_degc: Floats, rain_mm: Floats) -> Bools:

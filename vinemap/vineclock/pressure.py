@@ -191,7 +191,8 @@ def _year(ordinal: int) -> int:
 def _gates(days: Days, season: Ints, infections: Infections, budbreak: dt.date | None, terms: Terms) -> tuple[Bytes, Ints]:
     """Code (n,) of why each day counts or does not, and ordinal (n,) of the day its season counts from, 0 while it waits."""
     why, counts_from = np.zeros(len(days), np.int8), np.zeros(len(days), np.int32)
-    is_unread = np.isnan(days.rain_mm if terms.infection == EVENT else days.wet_hours)
+    # what can't be excluded is assumed; so is what nobody read, be it as cold as it will
+    is_unread = np.isnan(days.rain_mm if terms.infection == EVENT else days.wet_hours) | infections.could_be
     came = days_back(days, terms.found).toordinal() if terms.found else None
     for year in np.unique(season):
         inside = season == year

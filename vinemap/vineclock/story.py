@@ -198,8 +198,10 @@ def _words_of_counting(pressure: Pressure, number: int, date: dt.date) -> str:
     if why == FOUND and pressure.terms.found is not None:
         found = date_words(pressure.terms.found)
         return f"Counted since {date_words(since)}: mildew was found on {found} and must have come by then.{moved}"
-    lacking = "rain" if rule == EVENT else "leaf wetness"
     assert why == ASSUMED
+    at = since.toordinal() - int(pressure.date[0])
+    rain, wet = pressure.days.rain_unread_hours[at], pressure.days.wet_unread_hours[at]
+    lacking = "warmth" if (rain if rule == EVENT else wet) == 0 else "rain" if rule == EVENT else "leaf wetness"
     return f"Infection is assumed since {date_words(since)}, because {lacking} was not read then.{moved}"
 
 
