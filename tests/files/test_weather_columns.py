@@ -271,3 +271,33 @@ def test_every_bound_is_one_in_our_own_unit(column, share):
         slack = 0.05 * (READINGS[column].high - READINGS[column].low)
         assert READINGS[column].low - slack <= ours <= READINGS[column].high + slack
     assert values_fit(column, [f"{value:.6f}", "NA"])
+
+
+_CELLS = st.one_of(
+    st.sampled_from(
+        ["", "NA", "-999", "T", "12,5", "1e400", "∞", "20", "2026-06-12", "2026-06-12 02:00", "13/06/2026", "24:00", "9"]
+    ),
+    st.text(alphabet="0123456789-:/.,;\"' ZTeé\t", max_size=12),
+)
+
+
+@settings(derandomize=True, max_examples=150, deadline=None)
+@given(
+    st.lists(
+        st.sampled_from([*READINGS, "time", "date", "clock", "station", "origin", "x"]), min_size=1, max_size=6, unique=True
+    ),
+    st.lists(st.lists(_CELLS, min_size=1, max_size=7), max_size=12),
+    st.sampled_from(["standard", "utc", "Europe/Madrid"]),
+)
+def test_any_table_gives_readings_in_order_or_is_refused(tmp_path_factory, heads, rows, clock):
+    path = tmp_path_factory.mktemp("t") / "w.csv"
+    path.write_text("\n".join((";".join(heads), *(";".join(row) for row in rows))), encoding="utf-8")
+    try:
+        found = read_stations(path, WeatherAsk(-8.0, clock=clock))
+    except FileError:
+        return
+    for weather in found.value:
+        assert (np.diff(weather.time_utc) > 0).all()
+        assert np.nanmax(np.abs(weather.temp_degc), initial=0.0) <= 60.0
+        assert np.nanmax(weather.rh_frac, initial=0.0) <= 1.0
+    assert all(str(problem) for problem in found.problems)

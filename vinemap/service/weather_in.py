@@ -157,6 +157,9 @@ def _with_readings(season: Season, weather: Weather, path: Path, report: Report,
             )
         return with_station(season, weather)
     joined = join(old, weather)
+    if _holds_the_same(joined.weather, old):
+        report.notes.append(f"{path.name}: all of it was in the season already, as station {old.station}.")
+        return season
     stay = len(old) - joined.old_replaced
     told = f"{path.name} was joined to the weather that was there, station {old.station}: {counted(stay, 'reading')} of that"
     told += " stays" if stay == 1 else " stay"
@@ -170,6 +173,12 @@ def _with_readings(season: Season, weather: Weather, path: Path, report: Report,
     if joined.weather.offset_hours != old.offset_hours:
         report.notes.append(f"Station {old.station} is told in UTC{joined.weather.offset_hours:+g} h now.")
     return with_station(season, joined.weather)
+
+
+def _holds_the_same(one: Weather, other: Weather) -> bool:
+    if (one.offset_hours, one.at_m) != (other.offset_hours, other.at_m):
+        return False
+    return all(np.array_equal(getattr(one, name), getattr(other, name), equal_nan=True) for name in ALL_COLUMNS)
 
 
 def _a_block(season: Season) -> str:
