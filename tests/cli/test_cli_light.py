@@ -13,7 +13,7 @@ def closed(path: Path) -> dict[tuple[str, str], str]:
     """How closed each row is and how that is known, from the reasons."""
     with path.open(encoding="utf-8", newline="") as stream:
         lines = [each for each in csv.DictReader(stream) if each["work"] == "open"]
-    return {(each["block"], each["row"]): each["why"].partition("leaves closed: ")[2].partition(";")[0] for each in lines}
+    return {(each["block"], each["row"]): each["why"].partition("leaves closed, ")[2].partition(";")[0] for each in lines}
 
 
 def test_a_word_on_light_and_rods_tell_how_closed_a_row_is(sample: Path, tmp_path: Path) -> None:
@@ -36,6 +36,6 @@ def test_a_word_on_light_and_rods_tell_how_closed_a_row_is(sample: Path, tmp_pat
     assert "3.2 layers of leaves, 0 % gaps" in said.out
     assert run_command("rank", "--season", season, "--round", 2, "--out", out).code == 0
     after = closed(out)
-    assert after[other] == "100 %, seen today" != before[other]
+    assert after[other] == "seen today: 100 %" != before[other]
     # a row that is open already may drop out of the list: nothing would be gained there
-    assert after.get((block, row), "0 %, seen today") == "0 %, seen today" != before[block, row]
+    assert after.get((block, row), "seen today: 0 %") == "seen today: 0 %" != before[block, row]

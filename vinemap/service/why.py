@@ -61,7 +61,7 @@ def _season_facts(work: RowWork, day: BlockDay, living: Ints) -> tuple[Fact, ...
         Fact("cover left of that spray", percent(float(day.cover[row]))),
     ]
     if work.work == OPEN:
-        facts.append(Fact("leaves closed", f"{percent(float(day.leaves.closed[row]))}, {day.leaves.words(row)}"))
+        facts.append(Fact(f"leaves closed, {day.leaves.words(row)}", percent(float(day.leaves.closed[row]))))
         trials = f", {percent(day.timing_trials)} by trials" if day.timing > day.timing_trials else ""
         facts.append(Fact("effect of opening at this stage", f"{percent(day.timing)}{trials}"))
     return tuple(facts)

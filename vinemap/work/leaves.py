@@ -20,6 +20,8 @@ USUAL_DEGREE_DAYS = 11.0
 """Of a day on which nothing was read [degC days above 10]: a mean of 21 degC, stated assumption."""
 LATEST_DAYS = 14
 """Days before a date whose warmth is taken to go on after it."""
+RECKONED_AS_ROWS = 4.0
+"""What is reckoned of a row counts as much as so many rows seen that were opened alike (stated assumption)."""
 
 NOBODY_LOOKED, RECKONED, SEEN_ALIKE, SEEN_HERE = range(4)
 
@@ -69,13 +71,11 @@ class RowLeaves:
     days: Floats
 
     def words(self, row: int) -> str:
-        """How it is known how closed a row is."""
-        if self.source[row] == NOBODY_LOOKED:
-            return "nobody looked: taken as closed"
-        days = int(self.days[row])
+        """How it is known how closed a row is, in few words."""
+        days = int(np.nan_to_num(self.days[row]))
         ago = {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
-        seen = {SEEN_HERE: f"seen {ago}", SEEN_ALIKE: f"seen {ago} in rows opened alike"}
-        return seen.get(int(self.source[row]), "reckoned since it was opened")
+        seen = {SEEN_HERE: f"seen {ago}", SEEN_ALIKE: "as in rows seen", RECKONED: "reckoned"}
+        return seen.get(int(self.source[row]), "never looked at")
 
 
 def warmth_of(days: Days | None) -> Warmth:
@@ -118,8 +118,8 @@ def row_leaves(
     """How closed each row is on a date.
 
     ``since_pass`` (rows,): days since the row was last opened, NaN where it never was. What was seen after that counts, the
-    newest; a look on the day of the opening came before it. A row that nobody looked at goes by those that were opened on
-    the same day; else it is reckoned as open on the day it was opened; else taken as closed.
+    newest; a look on the day of the opening came before it. A row that nobody looked at is
+    reckoned as open on the day it was opened, else taken as closed, and leans on rows seen that were opened on the same day.
     Source: regrowth as in the canopy's rules; the rest is a stated assumption.
     """
 
@@ -147,5 +147,7 @@ def row_leaves(
         alike = key == each
         seen, others = alike & (source == SEEN_HERE), alike & (source != SEEN_HERE)
         if seen.any() and others.any():
-            closed[others], days[others], source[others] = closed[seen].mean(), days[seen].min(), SEEN_ALIKE
+            told = closed[seen].sum() + RECKONED_AS_ROWS * closed[others].mean()
+            closed[others] = told / (np.count_nonzero(seen) + RECKONED_AS_ROWS)
+            days[others], source[others] = days[seen].min(), SEEN_ALIKE
     return RowLeaves(closed, source, days)
