@@ -47,7 +47,7 @@ REFUSED = {
     "paper --season {season} --out {stops}/below": "can't be used",
     "paper --season {empty} --out {out}": "is empty: it was never finished",
     "pressure {gone} --out {out}": "There is no file",
-    "pressure {stops} --out {out}": "has no column “time”",
+    "pressure {stops} --out {out}": "has no column “clock”",
     "pressure {cold} --out {out}": "There are no temperature readings",
     "pressure {weather} --out {weather}": "can't be written over",
     "pressure {weather} --out {gone}/x.csv": "can’t be written",
