@@ -233,6 +233,9 @@ def test_origins_are_kept_and_a_forecast_is_one(tmp_path):
     )
     assert found.value[0].origin.tolist() == [READ, FORECAST, READ]
     assert "origin = EWR: is not a word used here" in str(found.problems[0])
+    other = read(tmp_path, "time,temp_c,origin", "2026-06-12T00:00,20,EWR", "2026-06-12T01:00,20,EWR")
+    assert not other.problems
+    assert "Column not used in hill.csv: origin" in " ".join(other.notes)
     asked = read(tmp_path, "time,temp_c", "2026-06-12T00:00,20", is_forecast=True)
     assert asked.value[0].origin.tolist() == [FORECAST]
 

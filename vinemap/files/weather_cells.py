@@ -122,16 +122,22 @@ def _check_plausible(name: str, found: dict[str, Floats], notes: list[str]) -> N
         notes.append(f"{name}: half of the winds are above {np.median(wind):.0f} m/s. Is that their unit?")
 
 
-def origins(lines: Sequence[Entry], columns: Sequence[str], usual: int, problems: list[Problem]) -> Bytes:
-    """Where each reading comes from, by code, as the column says it; ``usual`` where it says nothing."""
+def origins(name: str, lines: Sequence[Entry], columns: Sequence[str], usual: int) -> Read[Bytes]:
+    """Where each reading comes from, by code, as the column says it; ``usual`` where it says nothing.
+
+    A column that holds none of our words means something else, and is not used.
+    """
     made = np.full(len(lines), usual, np.int8)
     if ORIGIN not in columns:
-        return made
-    for index, line in enumerate(lines):
-        written = line.text(ORIGIN).casefold()
-        if written in ORIGIN_WORDS:
-            made[index] = ORIGIN_WORDS.index(written)
-        elif written:
-            do = f"Write one of: {', '.join(ORIGIN_WORDS)}."
+        return Read(made)
+    written = [line.text(ORIGIN).casefold() for line in lines]
+    if any(written) and not set(written) & set(ORIGIN_WORDS):
+        return Read(made, (), (f"Column not used in {name}: {ORIGIN}, for it says none of: {', '.join(ORIGIN_WORDS)}.",))
+    problems = []
+    do = f"Write one of: {', '.join(ORIGIN_WORDS)}."
+    for index, (line, word) in enumerate(zip(lines, written, strict=True)):
+        if word in ORIGIN_WORDS:
+            made[index] = ORIGIN_WORDS.index(word)
+        elif word:
             problems.append(line.problem(ORIGIN, line.text(ORIGIN), "is not a word used here", do))
-    return made
+    return Read(made, tuple(_gathered(problems)))

@@ -134,7 +134,8 @@ def _read_hours(name: str, station: str, lines: list[Entry], columns: Sequence[s
     read = read_columns(name, good, columns, step)
     problems += read.problems
     values = read.value
-    origin = origins(good, columns, FORECAST if ask.is_forecast else READ, problems)
+    origin = origins(name, good, columns, FORECAST if ask.is_forecast else READ)
+    problems += origin.problems
     weather = Weather(
         station,
         ask.offset_hours,
@@ -145,12 +146,12 @@ def _read_hours(name: str, station: str, lines: list[Entry], columns: Sequence[s
         values["rh"],
         values["wind"],
         np.mod(values["wind_from"], 360.0),
-        origin,
+        origin.value,
         temp_max_degc=values["temp_max"],
     )
     if not ask.keeps_spikes:
         weather = _without_spikes(weather, good, columns, problems)
-    notes += (*read.notes, *_gap_notes(name, weather), *_clock_notes(name, times, weather, ask))
+    notes += (*read.notes, *origin.notes, *_gap_notes(name, weather), *_clock_notes(name, times, weather, ask))
     return Read(weather, tuple(problems), notes)
 
 
