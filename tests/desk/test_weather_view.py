@@ -1,6 +1,7 @@
 """The page "Why is the pressure what it is?" in the window: on the tiny southern sample, whose figures are invented."""
 
 import datetime as dt
+from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
@@ -75,6 +76,22 @@ def test_keys_go_there_from_day_to_day_and_back(qtbot, window):
     assert page_is_shown(window)
     qtbot.keyClick(window, "4")
     assert not page_is_shown(window)
+
+
+def test_escape_goes_back_and_the_strip_tells_the_day(qtbot, window):
+    window.weather.ask(DAY)
+    assert "10 December, pressure" in window.strip.accessibleDescription()
+    qtbot.keyClick(window.weather.view, Qt.Key.Key_Escape)
+    assert not page_is_shown(window)
+    assert "December" not in window.strip.accessibleDescription()
+
+
+def test_weather_that_is_taken_away_takes_its_page_along(window):
+    window.weather.ask(DAY)
+    window.book.apply("no weather", lambda season: replace(season, weather=None))
+    assert window.state.why_day is None
+    assert not page_is_shown(window)
+    window.book.undo()
 
 
 def test_a_day_of_the_table_is_pressed(qtbot, window):

@@ -21,7 +21,7 @@ PER_MM = 4.0
 """Px for a millimetre: words as large as in the ledger."""
 
 ROSE_MM, CLOCK_MM, LANE_MM = (46.0, 44.0), 62.0, 9.0
-_clock = lru_cache(maxsize=16)(row_clock)
+_clock = lru_cache(maxsize=2)(row_clock)
 
 
 def rose_corner(rose: WindRose, north_deg: float, ink: Ink) -> Page:

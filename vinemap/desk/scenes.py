@@ -36,11 +36,13 @@ class DeskState:
 
 
 def still_there(state: DeskState, season: Season, round_instead: int | None) -> DeskState:
-    """The state without the round, block or row that an edit took away."""
+    """The state without the round, block, row or weather that an edit took away."""
     if state.round not in [each.number for each in season.rounds]:
         state = replace(state, round=round_instead, beside=None)
     if state.block and season.block(state.block) is None:
         state = replace(state, block="")
+    if state.why_day is not None and not season.all_stations:
+        state = replace(state, why_day=None)
     if state.chosen is not None:
         block = season.block(state.chosen[0])
         if block is None or state.chosen[1] >= len(block.rows):

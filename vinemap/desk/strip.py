@@ -47,7 +47,8 @@ class SeasonStrip(QWidget):
     def show_strip(self, strip: Strip, shown: tuple[int, ...], day: dt.date | None = None) -> None:
         """Set what is shown; ``shown``: numbers of the rounds on the map, one or two; ``day``: the day that is asked why."""
         self._strip, self._shown, self._day = strip, shown, day
-        self.setAccessibleDescription(", ".join(f"round {number} is shown" for number in shown))
+        told = [f"round {number} is shown" for number in shown] + ([strip.words_on(day)] if day is not None else [])
+        self.setAccessibleDescription(", ".join(told))
         self.update()
 
     def sizeHint(self) -> QSize:

@@ -34,6 +34,7 @@ class WeatherView(QWidget):
 
     stepped = Signal(int)
     picked = Signal(object)
+    left = Signal()
 
     def __init__(self, ink: Ink, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -71,6 +72,8 @@ class WeatherView(QWidget):
         key = Qt.Key(event.key())
         if key in steps:
             self.stepped.emit(steps[key])
+        elif key == Qt.Key.Key_Escape:
+            self.left.emit()
         else:
             super().keyPressEvent(event)
 
@@ -99,6 +102,7 @@ class WeatherWhy:
         QShortcut(QKeySequence(KEY), window).activated.connect(self.turn)
         self.view.stepped.connect(self._on_stepped)
         self.view.picked.connect(self.ask)
+        self.view.left.connect(self.turn)
         window.strip.asked_why.connect(self.ask)
 
     @property
@@ -155,7 +159,7 @@ class WeatherWhy:
         state = self._window.state
         return self._window.steps.answers.facts(self._window.book.season).of(state.block)
 
-    def _plan(self) -> WeatherPlan | None:
+    def _plan(self, is_for_paper: bool = False) -> WeatherPlan | None:
         """What is shown, or None where the map is; a day that has no weather any more is its nearest."""
         window = self._window
         season, date = window.book.season, window.state.why_day
@@ -164,7 +168,8 @@ class WeatherWhy:
             return None
         date = day_to_show(facts.pressure, date)
         place = window.state.block or season.estate.name
-        return weather_plan(facts, season, place, date, window.now(), clock_of(season, self._row(), date))
+        clock = clock_of(season, self._row(), date) if is_for_paper else None
+        return weather_plan(facts, season, place, date, window.now(), clock)
 
     def _row(self) -> tuple[str, int] | None:
         """The row whose sun stands on paper: the chosen one, else the middle one of the block in view."""
@@ -176,7 +181,7 @@ class WeatherWhy:
 
     def sheet(self) -> Sheet | None:
         """The page for paper, or None where it is not shown."""
-        plan = self._plan()
+        plan = self._plan(is_for_paper=True)
         return weather_sheet(plan, measure) if plan is not None else None
 
     def save_pdf(self) -> None:
