@@ -24,7 +24,12 @@ BRACKET_MM, LANE_MM = 7.0, 4.6
 RAIN_TOP_MM = 5.0
 """Rain in an hour [mm] that fills its lane."""
 
-KEYS = ("counts: the longest run", "in the band, but broken off", "{heat:.0f} °C or more", "missing: what it can have been")
+KEYS = (
+    "the longest run: 6 h count",
+    "in the band, but broken off",
+    "{heat:.0f} °C or more",
+    "missing: what it can have been",
+)
 KEY_MM, KEY_GAP_MM = 4.8, 4.0
 _HOURS_STEP = 3
 
