@@ -34,7 +34,7 @@ def hours_of(**changes):
 
 def rose_of(share, drying):
     zero = np.zeros(16)
-    return WindRose(np.array(share), zero, np.array(drying), zero, 0.18, 120, 270.0, 0.5)
+    return WindRose(np.array(share), zero, np.array(drying), zero, 0.18, 120, 270.0, 0.5, 300, 2.0, 2.5)
 
 
 EVEN = rose_of([1 / 16] * 16, [0.0] * 12 + [1.0] + [0.0] * 3)

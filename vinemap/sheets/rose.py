@@ -27,7 +27,7 @@ def rose_marks(rose: WindRose, box: Box, ink: Ink, measure: Measure, north_deg: 
     A petal points to where the wind comes from; its area is its share of the windy hours.
     """
     lead = lead_mm(WORDS_PT)
-    below = wrap(rose_words(rose), box.width_mm, WORDS_PT, measure)
+    below = wrap(calm_words(rose), box.width_mm, WORDS_PT, measure)
     room = box.height_mm - lead_mm(NAME_PT) - lead * (1.2 + len(below))
     radius = max(min((room - 6.0) / 2, box.width_mm / 2 - 5.0), 4.0)
     middle = np.array([box.x_mm + box.width_mm / 2, box.y_mm + lead_mm(NAME_PT) + 5.0 + radius])
@@ -68,7 +68,7 @@ def _words(box: Box, below: list[str], ink: Ink, measure: Measure) -> list[Mark]
     return marks
 
 
-def rose_words(rose: WindRose) -> str:
+def calm_words(rose: WindRose) -> str:
     """How often it is calm."""
     return f"calm {100 * rose.calm_share:.0f} % of the time"
 
