@@ -55,7 +55,7 @@ def ground_page(season: Season, answers: Answers) -> Page:
             f"{block.outline.area / 10_000:.1f}",
             str(len(block.rows)),
             whole(living),
-            f"{compass_axis(bearing)}, {round(bearing) % 180}°" if len(block.rows) else "no rows yet",
+            f"{compass_axis(bearing)} {round(bearing) % 180}°" if len(block.rows) else "no rows yet",
         )
         lines.append(Line(block.name, -1, cells))
     return Page(
@@ -71,11 +71,11 @@ def ground_page(season: Season, answers: Answers) -> Page:
             *([Fact(f"picture {season.aerial.name}", "below the map")] if season.aerial is not None else []),
         ),
         columns=(
-            Column("Block", 8.2),
+            Column("Block", 8.0),
             Column("ha", 2.9, True),
             Column("Rows", 3.3, True),
             Column("Vines", 4.2, True),
-            Column("Rows run", 7.0, True),
+            Column("Rows run", 7.2, True),
         ),
         lines=tuple(lines),
         note=_what_lacks(season),
