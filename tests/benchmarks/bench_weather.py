@@ -33,7 +33,7 @@ from vinemap.ground.vines import place_vines
 from vinemap.season.rules import Rules
 from vinemap.season.value import Estate, Season, StageDates
 from vinemap.service.answers import Answers
-from vinemap.service.rot_facts import prone_on, rot_of, scars_of
+from vinemap.service.rot_facts import prone_on, rot_of, scars_by_block
 from vinemap.service.row_faces import Stand, estate_faces
 from vinemap.service.stage_facts import block_stage, stage_of, stages_by_day
 from vinemap.service.weather_facts import pressure_on
@@ -119,11 +119,12 @@ def run(season: Season, sites: list[Site]) -> tuple[dict[str, float], float]:
     clock.lap("stage")
     for weather in season.all_stations:
         rot_of(weather)
+    scars = scars_by_block(season)
     for site in sites:
-        prone_on(site.block, scars_of(season, site.block.name), TODAY)
+        prone_on(site.block, scars.get(site.block.name, ()), TODAY)
     clock.lap("rot")
-    stands = [Stand(site.block, site.vines, site.spans, HARVEST) for site in sites]
-    faces: dict[str, RowFaces] = estate_faces(season, stands, facts.rose, TODAY)
+    stands = [Stand(site.block, site.vines, site.spans, HARVEST, facts.of(site.block.name).rose) for site in sites]
+    faces: dict[str, RowFaces] = estate_faces(season, stands, TODAY)
     clock.lap("faces")
     assert facts.rose is not None
     for site in sites:

@@ -46,8 +46,8 @@ def season_of(block, **parts):
 
 def faces_of_block(season, block, day=DAY, rose=None):
     vines = place_vines(block)
-    stand = Stand(block, vines, spans_of(vines, block.rows.vine_spacing_m), HARVEST)
-    return estate_faces(season, [stand], rose, day)["Home"]
+    stand = Stand(block, vines, spans_of(vines, block.rows.vine_spacing_m), HARVEST, rose)
+    return estate_faces(season, [stand], day)["Home"]
 
 
 def test_hot_sun_in_may_tells_morning_from_afternoon():

@@ -72,7 +72,7 @@ def test_poplars_to_windward_shelter_and_mildew_grows_faster_behind_them():
     along = replace(SEASON, weather=blowing("home", 0.0))
     day = dt.date(2026, 6, 12)
     bare, behind = (
-        estate_faces(season, [stand], weather_facts(season).rose, day)["Home"].growth
+        estate_faces(season, [replace(stand, rose=weather_facts(season).rose)], day)["Home"].growth
         for season in (along, replace(along, edges=(north,)))
     )
     assert np.all(behind > bare)

@@ -265,8 +265,11 @@ def rank_rows(
     weathers = {name: facts.of(name) for name in read_blocks}
     rain = {each: rain_since(each, spray_dates, date) for each in set(weathers.values())}
     stages = {name: stage_of(season, name, weathers[name].days, date) for name in read_blocks}
-    stands = [Stand(each.block, each.vines, each.spans, stages[name].harvest) for name, each in read_blocks.items()]
-    faces = estate_faces(season, stands, facts.rose, date)
+    stands = [
+        Stand(each.block, each.vines, each.spans, stages[name].harvest, weathers[name].rose)
+        for name, each in read_blocks.items()
+    ]
+    faces = estate_faces(season, stands, date)
     row_hours = assumptions.sprayer_row_minutes / 60.0
     for number, (name, read) in enumerate(read_blocks.items()):
         assert read.by_span is not None

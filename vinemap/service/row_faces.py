@@ -33,12 +33,13 @@ USUAL_SPACING_M = 2.5
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stand:
-    """A block with its vines and spans, and the day until which its sun counts."""
+    """A block with its vines and spans, the day until which its sun counts, and the wind that its station read, if it did."""
 
     block: Block
     vines: Vines
     spans: Spans
     harvest: dt.date
+    rose: WindRose | None = None
 
 
 def expected_air_of(season: Season, block: str, first_date: dt.date, last_date: dt.date) -> ExpectedAir:
@@ -61,7 +62,7 @@ def neighbour_of(block: Block) -> Neighbour:
     return Neighbour(wall.top_m, wall.fruit_m, block.row_spacing_m, wall.width_m, gaps)
 
 
-def estate_faces(season: Season, stands: Sequence[Stand], rose: WindRose | None, date: dt.date) -> dict[str, RowFaces]:
+def estate_faces(season: Season, stands: Sequence[Stand], date: dt.date) -> dict[str, RowFaces]:
     """Which face to open in each row of each block, from sun until harvest and the drying wind.
 
     The sun is reckoned once for all blocks that go by one station and are picked on one day. Raises InputError.
@@ -75,13 +76,13 @@ def estate_faces(season: Season, stands: Sequence[Stand], rose: WindRose | None,
             if key not in tracks:
                 track = track_of(season, stand.block.name, date, last)
                 tracks[key] = track, _usual_kwh_m2(track)
-            made[stand.block.name] = _block_faces(season, stand, rose, *tracks[key])
+            made[stand.block.name] = _block_faces(season, stand, *tracks[key])
     return made
 
 
-def _block_faces(season: Season, stand: Stand, rose: WindRose | None, track: SunTrack, usual_kwh_m2: float) -> RowFaces:
+def _block_faces(season: Season, stand: Stand, track: SunTrack, usual_kwh_m2: float) -> RowFaces:
     """Each distinct pair of row bearing and shade gets one choice."""
-    block, spans = stand.block, stand.spans
+    block, spans, rose = stand.block, stand.spans, stand.rose
     convergence = season.estate.frame.convergence_deg
     steps = np.rint(row_bearings_deg(block.rows) / BEARING_STEP_DEG) * BEARING_STEP_DEG % 360.0
     bearings, of_row = np.unique(steps, return_inverse=True)
