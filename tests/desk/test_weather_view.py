@@ -178,15 +178,20 @@ def test_the_wind_stands_in_a_corner_of_the_map_and_the_sun_of_a_chosen_row(qtbo
     assert corner_title(window) == "Where the wind comes from"
 
 
+def corner_of(canvas):
+    view = canvas._view()
+    return canvas._sheet._corner(view, canvas._sheet._furniture(view, has_corner=True))
+
+
 def test_the_corner_is_left_free_where_blocks_fill_the_sheet(qtbot, window):
     window.go_to("Ground")
     qtbot.waitUntil(lambda: is_settled(window), timeout=60_000)
     canvas = window.canvas
     canvas.fit()
-    assert canvas._sheet._corner(canvas._view()) is not None
+    assert corner_of(canvas) is not None
     canvas.camera.zoom(8.0, canvas.width() / 2, canvas.height() / 2, canvas.width(), canvas.height())
     # zoomed to the middle of a block: the picture would hide vines
     x, y = window.book.season.blocks[0].outline.centroid.coords[0]
     canvas.camera.x_m, canvas.camera.y_m = x, y
-    assert canvas._sheet._corner(canvas._view()) is None
+    assert corner_of(canvas) is None
     canvas.fit()

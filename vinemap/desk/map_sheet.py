@@ -160,8 +160,9 @@ class MapSheet:
     def paint_furniture(self, painter: QPainter, view: View, ratio: float) -> None:
         """Legend, scale, north and title."""
         ink = self.scene.ink
-        (legend, legend_free), (scale, scale_free) = self._furniture(view)
-        corner = self._corner(view)
+        placed = self._furniture(view, has_corner=True)
+        (legend, legend_free), (scale, scale_free) = placed[:2]
+        corner = self._corner(view, placed)
         for box, is_free in ((legend, legend_free), (scale, scale_free)):
             if (not is_free or self.scene.underlay is not None) and box.width() > 0:
                 painter.setPen(pen(ink.ink, 0.8))
@@ -193,19 +194,19 @@ class MapSheet:
             self._legend = key, image
         return self._legend[1]
 
-    def _corner(self, view: View) -> tuple[QRectF, bool] | None:
-        """Where the small picture stands, and whether it is clear of blocks and row numbers; None where it has no room."""
-        page = self.scene.corner
-        if page is None:
+    def _corner(self, view: View, placed: list[tuple[QRectF, bool]]) -> tuple[QRectF, bool] | None:
+        """Where the small picture stands, the last of what was ``placed``, and whether it is clear of blocks and row numbers.
+
+        None where there is none, or no room for it.
+        """
+        if self.scene.corner is None:
             return None
-        sizes = [(box.width(), box.height()) for box, _ in self._furniture(view)]
-        wanted = (page.width_mm * PER_MM, page.height_mm * PER_MM)
-        top = TITLE_PX if self.scene.title or self.scene.subtitle or self.scene.remark else frame.FURNITURE_GAP_PX
-        placed = [box for box, _ in frame.place_furniture(self._ground, view, [*sizes, wanted], top)]
-        box = placed.pop()
+        box = placed[-1][0]
         around = box.adjusted(-NUMBERS_PX, -NUMBERS_PX, NUMBERS_PX, NUMBERS_PX)
         is_clear = frame.covered_px(self._ground, view, around) < 1.0
-        is_taken = any(box.intersects(other) for other in placed)
+        is_taken = any(box.intersects(other) for other, _ in placed[:-1]) or (
+            bool(self.scene.remark) and box.top() < TITLE_PX
+        )
         return None if is_taken or not (is_clear or self.scene.insists) else (box, is_clear)
 
     def _corner_image(self, ratio: float) -> QImage:
@@ -222,8 +223,12 @@ class MapSheet:
             self._painted = (page, ratio), image
         return self._painted[1]
 
-    def _furniture(self, view: View) -> list[tuple[QRectF, bool]]:
+    def _furniture(self, view: View, has_corner: bool = False) -> list[tuple[QRectF, bool]]:
+        """Places of legend and scale, and where that is asked for of the small picture."""
         sizes = [frame.legend_size_px(self.scene) if self.has_legend else (0.0, 0.0), frame.SCALE_SIZE_PX]
+        page = self.scene.corner
+        if page is not None and has_corner:
+            sizes.append((page.width_mm * PER_MM, page.height_mm * PER_MM))
         top = TITLE_PX if self.scene.title or self.scene.subtitle else frame.FURNITURE_GAP_PX
         return frame.place_furniture(self._ground, view, sizes, top)
 
