@@ -86,7 +86,7 @@ def bringing_in(disk: Path, elsewhere: Path) -> set[str]:
         ballast = fill(disk, room)
         out, err = StringIO(), StringIO()
         with redirect_stdout(out), redirect_stderr(err):
-            code = main(["add", str(weather), "--season", str(path)])
+            code = main(["add", str(weather), "--season", str(path), "--station", "invented"])
         assert (code, out.getvalue()) == (2, ""), out.getvalue()
         said.add(err.getvalue().strip())
         assert same(read_season(path), before)
@@ -96,7 +96,7 @@ def bringing_in(disk: Path, elsewhere: Path) -> set[str]:
         assert code == 2
         ballast.unlink()
     with redirect_stdout(StringIO()):
-        assert main(["add", str(weather), "--season", str(path)]) == 0
+        assert main(["add", str(weather), "--season", str(path), "--station", "invented"]) == 0
     assert not same(read_season(path), before)
     return said
 

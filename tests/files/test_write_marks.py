@@ -83,7 +83,7 @@ def test_placemarks_are_in_order_and_hold_every_column(tmp_path, made):
     assert len(marks) == len(layer)
     assert all(in_order(mark, PLACEMARK) for mark in marks)
     told = {each.get("name"): each[0].text for each in marks[0].iter(f"{{{KML_SPACE}}}Data")}
-    wanted = {each.name: str(each.values[0]) for each in layer.columns if each.values[0] is not None}
+    wanted = {each.name: str(each.values[0]) for each in layer.columns if each.values[0] not in (None, "")}
     assert told == wanted
     assert pyogrio.read_info(path)["features"] == len(layer)
 
