@@ -178,6 +178,7 @@ class MapCanvas(QWidget):
         if scene.blocks:
             self._sheet.paint(painter, view, self.devicePixelRatioF(), self._paint_chosen)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        layers.draw_edges(painter, scene, view, self.devicePixelRatioF())
         self._paint_over(painter, view)
         painter.end()
         self.paint_count += 1

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPainterPath, QPolygonF
-from shapely import Point
+from shapely import LineString, Point
 
 from vinemap.desk.camera import View
 from vinemap.desk.field_lines import FieldLines
@@ -21,6 +21,7 @@ LEAST_LINE_POINTS = 5
 """Shorter loops of the threshold line are single cells of the grid, not places."""
 
 FLAG_WIDE_PX, FLAG_HALF_PX = 30.0, 10.0
+EDGE_PX = 12.0
 NAME_PX, NAME_WIDEST_SHARE, NAME_ROOM_PX = 15.0, 0.6, 130.0
 """Names of blocks: their size, the share of the sheet from which a block needs no name on it, and the least room."""
 
@@ -80,6 +81,24 @@ def draw_block_names(painter: QPainter, scene: MapScene, view: View, ratio: floa
         taken.append(place)
         at = QPointF(place.left(), place.center().y() + metrics.capHeight() / 2)
         draw_haloed(painter, at, name, font, (scene.ink.ink, scene.ink.sheet), ratio)
+
+
+def draw_edges(painter: QPainter, scene: MapScene, view: View, ratio: float) -> None:
+    """Tree lines, hedges and walls as a hollow band, with name and height beside those that are long enough on the sheet."""
+    font, ink = map_font(EDGE_PX, 400, True), scene.ink
+    metrics = QFontMetricsF(font)
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    for edge in scene.edges:
+        places = [QPointF(*view.to_px(x, y)) for x, y in edge.line_m.tolist()]
+        for colour, wide in ((ink.sheet, 8.0), (ink.ink_soft, 5.0), (ink.sheet, 2.6)):
+            painter.setPen(pen(colour, wide))
+            painter.drawPolyline(QPolygonF(places))
+        words = f"{edge.name}, {edge.height_m:g} m"
+        if LineString(edge.line_m).length / view.m_per_px > metrics.horizontalAdvance(words):
+            middle = LineString(edge.line_m).interpolate(0.5, normalized=True)
+            x, y = view.to_px(middle.x, middle.y)
+            at = QPointF(x - metrics.horizontalAdvance(words) / 2, y - 7.0)
+            draw_haloed(painter, at, words, font, (ink.ink_soft, ink.sheet), ratio)
 
 
 def _is_walked(scene: MapScene, block: BlockScene) -> bool:

@@ -9,6 +9,7 @@ import numpy as np
 from vinemap.columns import Bytes, Floats, Ints, freeze
 from vinemap.desk.underlay import Underlay
 from vinemap.ground.block import Block, Vines
+from vinemap.ground.edges import Edge
 from vinemap.sheets.ink import INCIDENCE_TOP, LIGHT, Ink
 from vinemap.sheets.marks import Page
 
@@ -96,7 +97,8 @@ class MapScene:
     ``gain_ticks``: the six words under the ramp of gain, in ``gain_title``. ``empty``: the sentence of an empty sheet.
     ``not_known_words``: written on the sheet where nothing is known. ``north_deg``: bearing of true north from grid north.
     ``underlay``: the picture below; ``remark``: a line about what could not be shown; ``corner``: a small picture for a
-    corner where the blocks leave room; ``insists``: it is shown there also where they leave none.
+    corner where the blocks leave room; ``insists``: it is shown there also where they leave none; ``edges``: what stands
+    tall around the vines.
     """
 
     blocks: tuple[BlockScene, ...] = ()
@@ -116,6 +118,7 @@ class MapScene:
     remark: str = ""
     corner: Page | None = None
     insists: bool = False
+    edges: tuple[Edge, ...] = ()
 
     @property
     def bounds_m(self) -> tuple[float, float, float, float] | None:

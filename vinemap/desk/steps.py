@@ -96,7 +96,11 @@ class Steps:
         return self.answers.ranking(season, scouted)
 
     def scene(self, season: Season, state: DeskState, number: int | None) -> MapScene:
-        """The map of the step in a round; the bare ground where nothing can be said yet."""
+        """The map of the step in a round, with what stands tall around; the bare ground where nothing can be said yet."""
+        made = self._scene(season, state, number)
+        return replace(made, edges=season.edges) if season.edges else made
+
+    def _scene(self, season: Season, state: DeskState, number: int | None) -> MapScene:
         scouted = season.round(number) if number is not None else None
         reads = self.seen(season, number) if state.step == "Read" else self.reads(season, number)
         ranking = self.ranking(season, state)

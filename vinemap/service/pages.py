@@ -68,6 +68,7 @@ def ground_page(season: Season, answers: Answers) -> Page:
             Fact("scouting rounds", str(len(season.rounds))),
             Fact("passes and sprays in the diary", f"{len(season.passes)} and {len(season.sprays)}"),
             *(Fact(f"column {each.name}, {each.source}", counted(len(each), "vine")) for each in season.covariates),
+            *(Fact(f"{each.name}, to shade and shelter", f"{each.height_m:g} m high") for each in season.edges),
             *([Fact(f"picture {season.aerial.name}", "below the map")] if season.aerial is not None else []),
         ),
         columns=(
