@@ -16,12 +16,14 @@ from vinemap.desk.agreeing import MatchDialog, RepairDialog
 from vinemap.desk.figures import FiguresDialog
 from vinemap.desk.fonts import measure
 from vinemap.desk.painter import paint, write_pdf
+from vinemap.desk.weather_asking import WeatherDialog
 from vinemap.errors import FileError, Problem
 from vinemap.files.matching import Proposal
 from vinemap.files.picture_reader import is_grey, lacks_system
 from vinemap.files.repairs import PLACE
 from vinemap.files.shapes import Mend
 from vinemap.files.text import write_text
+from vinemap.files.weather_times import WeatherAsk
 from vinemap.season.edits import drop_covariate, with_assumptions
 from vinemap.season.value import Season
 from vinemap.service.book import new_book, open_book
@@ -120,6 +122,13 @@ class Asking:
         dialog = FiguresDialog(now, self._window.ink, self._window)
         return dialog.figures() if dialog.exec() == QDialog.DialogCode.Accepted else None
 
+    def ask_weather(self, names: Sequence[str]) -> WeatherAsk | None:
+        """How files of weather are to be understood; None when the manager thinks again."""
+        window, season = self._window, self._window.book.season
+        stations = [each.station for each in season.all_stations]
+        dialog = WeatherDialog(names, season.estate.offset_hours, stations, window.ink, window)
+        return dialog.asked() if dialog.exec() == QDialog.DialogCode.Accepted else None
+
     def ask_column(self, title: str, words: str, columns: Sequence[str]) -> str:
         """Which of some columns; "" when the manager thinks again."""
         column, is_chosen = QInputDialog.getItem(self._window, title, words, list(columns), editable=False)
@@ -156,10 +165,20 @@ class Asking:
 
     def bring_in(self) -> None:
         """Bring files into the season, as one step that can be undone; what was left out is listed."""
-        files, given = self._with_matches(self.ask_files(), self._window.book.columns_confirmed)
+        self._ask_and_bring_in(self.ask_files(), None)
+
+    def bring_in_weather(self) -> None:
+        """Bring in files of weather, once it is said whose they are and what their times go by."""
+        files = self.ask_files()
+        weather = self.ask_weather([path.name for path in files]) if files else None
+        if weather is not None:
+            self._ask_and_bring_in(files, weather)
+
+    def _ask_and_bring_in(self, files: list[Path], weather: WeatherAsk | None) -> None:
+        files, given = self._with_matches(files, self._window.book.columns_confirmed)
         files, columns = self._with_columns(files, given)
         if files:
-            self._window.try_to(lambda: self._bring_in(files, columns, given))
+            self._window.try_to(lambda: self._bring_in(files, columns, given, weather))
 
     def _with_matches(
         self, files: list[Path], remembered: Callable[[tuple[str, ...]], str]
@@ -171,7 +190,13 @@ class Asking:
         return [path for path in files if answers.get(path, "-")], {path: each for path, each in answers.items() if each}
 
     def _taken(
-        self, files: list[Path], season: Season | None, name: str, columns: dict[Path, str], agreed: Agreed
+        self,
+        files: list[Path],
+        season: Season | None,
+        name: str,
+        columns: dict[Path, str],
+        agreed: Agreed,
+        weather: WeatherAsk | None = None,
     ) -> Outcome:
         """What comes of files; repairs that would help are asked for, and made where they are wanted."""
         files, pictures = self._with_pictures(files, columns)
@@ -179,7 +204,7 @@ class Asking:
         crs = self.ask_system(nameless) if nameless else ""
 
         def take(paths: Sequence[Path], into: Season | None, of: Mapping[Path, str], mend: Mend) -> tuple[Season, Report]:
-            return bring_in(paths, into, name, of, crs, pictures, mend)
+            return bring_in(paths, into, name, of, crs, pictures, mend, weather)
 
         agreed = replace(agreed, crs=crs)
         agreed = self._with_block(files, season, agreed)
@@ -216,10 +241,12 @@ class Asking:
         answers = {path: self.ask_column(path.name, words, columns) for path, columns in several.items()}
         return [path for path in files if answers.get(path, "-")], {path: each for path, each in answers.items() if each}
 
-    def _bring_in(self, files: list[Path], columns: dict[Path, str], given: dict[Path, str]) -> None:
+    def _bring_in(
+        self, files: list[Path], columns: dict[Path, str], given: dict[Path, str], weather: WeatherAsk | None = None
+    ) -> None:
         book = self._window.book
         agreed = Agreed(columns_of=given, remembered=book.columns_confirmed)
-        outcome = self._taken(files, book.season, book.season.estate.name, columns, agreed)
+        outcome = self._taken(files, book.season, book.season.estate.name, columns, agreed, weather)
         # also where nothing came in
         book.keep_report(self._report(outcome))
         if outcome.error is not None:

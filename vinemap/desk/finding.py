@@ -14,6 +14,7 @@ from vinemap.desk.ground_hand import GroundHand
 from vinemap.desk.head import STEPS
 from vinemap.desk.stage_entry import ENTER, StageEntry
 from vinemap.desk.typed_edits import TypedEdits
+from vinemap.desk.weather_asking import BRING_IN_WEATHER
 from vinemap.service.how_good import TITLE
 from vinemap.service.weather_page import TITLE as WHY
 from vinemap.work.varieties import plain_name
@@ -42,6 +43,7 @@ class Finding:
             "undo": lambda: window.try_to(window.book.undo),
             "redo": lambda: window.try_to(window.book.redo),
             "bring in files": window.asking.bring_in,
+            BRING_IN_WEATHER: window.asking.bring_in_weather,
             "give out files": self.giving.give,
             "put right by hand": self.hand.turn,
             "make rows": self.hand.begin_rows,
