@@ -7,11 +7,11 @@ import io
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from difflib import SequenceMatcher
 from functools import lru_cache
 from pathlib import Path
 
 from vinemap.errors import InputError, VinemapError
+from vinemap.files.alike import ByLength, by_length, likest
 from vinemap.files.cell_words import read_date, read_moment
 from vinemap.files.climate_reader import is_climate
 from vinemap.files.covariate_raster import is_raster
@@ -144,6 +144,7 @@ def read_given(text: str) -> dict[str, str]:
     return given
 
 
+@lru_cache(maxsize=16)
 def plain(head: str) -> tuple[str, str]:
     """A column's name without accents, capitals, units and little words; and its unit, "" where none is written."""
     head = re.sub(r"(?<=[a-zà-ÿ])(?=[A-Z])", " ", head)
@@ -183,6 +184,13 @@ def _said_plainly() -> dict[str, frozenset[str]]:
     return said
 
 
+@lru_cache(maxsize=1)
+def _said_by_length() -> dict[str, ByLength]:
+    return {
+        ours: by_length(word for word in words if len(word) >= _SHORTEST_GUESS) for ours, words in _said_plainly().items()
+    }
+
+
 def likeness(head: str, ours: str, kind: str = "") -> float:
     """How well their name fits a column of ours, 0..1; 1 is a known word for it, 0 one that can't be meant.
 
@@ -202,14 +210,8 @@ def likeness(head: str, ours: str, kind: str = "") -> float:
         return _NAMED
     if name in ALONE.get((kind, ours), ()):
         return _ALONE
-    best, matcher = ENOUGH / _BELOW_KNOWN, SequenceMatcher()
-    matcher.set_seq2(name)
-    for word in known if len(name) >= _SHORTEST_GUESS else ():
-        matcher.set_seq1(word)
-        # the quick ratios are never below the ratio
-        if len(word) >= _SHORTEST_GUESS and matcher.real_quick_ratio() >= best and matcher.quick_ratio() >= best:
-            best = max(best, matcher.ratio() + _LEAST)
-    return best * _BELOW_KNOWN if best > ENOUGH / _BELOW_KNOWN else 0.0
+    nearest = likest(name, _said_by_length().get(ours, {}), ENOUGH / _BELOW_KNOWN) if len(name) >= _SHORTEST_GUESS else 0.0
+    return (nearest + _LEAST) * _BELOW_KNOWN if nearest else 0.0
 
 
 def values_fit(ours: str, values: Sequence[str]) -> bool:
@@ -305,8 +307,8 @@ def _is_other(heads: Sequence[str], chosen: Mapping[str, tuple[int, float]], our
 
 
 def _scored(sheet: Sheet, columns: Sequence[Sequence[str]], offered: Sequence[str]) -> Iterator[tuple[float, int, str, int]]:
-    for place, ours in enumerate(offered):
-        for index, head in enumerate(sheet.heads):
+    for index, head in enumerate(sheet.heads):
+        for place, ours in enumerate(offered):
             score = likeness(head, ours, sheet.kind) if head.strip() else 0.0
             if score and values_fit(ours, _turned(head, ours, columns[index])):
                 yield score, place * len(sheet.heads) + index, ours, index
