@@ -2,9 +2,11 @@
 
     python tests/fuzz/fuzz_readers.py --cases 20000 --seed 1
 
-Each case is checked as ``vinemap check`` does, and brought into a season as ``vinemap add`` does. A case is a failure that
-raises anything but a VinemapError, takes more than 5 s or needs more than 1 GB beyond what is imported. The same seed makes
-the same cases; ``--only N`` runs one of them and shows its error; ``--keep DIR`` keeps the spoilt files that failed.
+Each case is checked as ``vinemap check`` does, and brought into a season as ``vinemap add`` does, with or without what a
+person may agree to; what came of it is kept in a season file and read back. A case is a failure that raises anything but a
+VinemapError, gives another season back than was kept, takes more than 5 s or needs more than 1 GB beyond what is imported.
+The same seed makes the same cases; ``--only N`` runs one of them and shows its error; ``--keep DIR`` keeps the spoilt files
+that failed.
 """
 
 # ruff: noqa: T201  a script that says what it finds
@@ -13,6 +15,7 @@ from __future__ import annotations
 import argparse
 import collections
 import contextlib
+import datetime as dt
 import faulthandler
 import random
 import resource
@@ -30,15 +33,20 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 from fuzz_mutations import spoil
 from fuzz_seeds import make_seeds
+from fuzz_ways import Way, way_for
+from season_makers import same
 
 from vinemap.errors import VinemapError
-from vinemap.files.season_file import open_season
+from vinemap.files.season_file import create, open_season, read_season
 from vinemap.season.value import Season
 from vinemap.service.bring_in import bring_in
 from vinemap.service.check_files import check
+from vinemap.service.repair import Outcome
+from vinemap.service.report_text import report_text
 
 SECONDS, EXTRA_BYTES = 5.0, 2**30
-_PARTS_OF_SHAPE = ("shx", "dbf", "prj", "cpg")
+_SIDES = {".shp": ("shx", "dbf", "prj", "cpg"), ".jpg": ("jgw", "prj"), ".png": ("pgw", "prj")}
+_PRINTED = dt.datetime(2026, 6, 12)
 
 
 class TooLong(BaseException):
@@ -75,24 +83,46 @@ def spoilt_file(number: int, seed: int, seeds: Sequence[Path], folder: Path) -> 
     source = chance.choice(seeds)
     path = folder / source.name
     path.write_bytes(spoil(source.read_bytes(), chance))
-    if source.suffix == ".shp":
-        for end in _PARTS_OF_SHAPE:
-            if (part := source.with_suffix(f".{end}")).exists() and chance.random() < 0.95:
-                data = part.read_bytes()
-                path.with_suffix(f".{end}").write_bytes(spoil(data, chance) if chance.random() < 0.3 else data)
+    for end in _SIDES.get(source.suffix, ()):
+        if (part := source.with_suffix(f".{end}")).exists() and chance.random() < 0.95:
+            data = part.read_bytes()
+            path.with_suffix(f".{end}").write_bytes(spoil(data, chance) if chance.random() < 0.3 else data)
     return path
 
 
-def run_case(path: Path, season: Season, outlines: Path) -> None:
-    """Read one spoilt file in each way that the program would."""
-    check([path])
-    ways = [([path], season), ([outlines, path], None)]
-    for paths, into in ways:
+def _way_chance(number: int, seed: int) -> random.Random:
+    return random.Random(f"{seed} {number} asked")
+
+
+def run_case(path: Path, season: Season, outlines: Path, chance: random.Random) -> None:
+    """Read one spoilt file in each way that the program would, and keep what came of it."""
+    way = way_for(path, season.blocks[0].name, chance)
+    if way == Way():
+        check([path])
+    else:
         with contextlib.suppress(VinemapError):
-            bring_in(paths, into, "fuzz")
+            check([path], way.agreed, way.pictures, way.weather)
+    for paths, into in (([path], season), ([outlines, path], None)):
+        with contextlib.suppress(VinemapError):
+            _keep(way.bring(paths, into), path.with_name("kept"), into)
     if path.suffix == ".vinemap":
         with contextlib.suppress(VinemapError), open_season(path) as opened:
             opened.undo()
+
+
+def _keep(outcome: Outcome, folder: Path, before: Season | None) -> None:
+    """Write the report and the season, and read the season back."""
+    text = report_text(outcome.report, outcome.mended, [str(each) for each in outcome.offers], _PRINTED)
+    text.encode("utf-8")
+    made = outcome.season
+    if made is None or made is before:
+        return
+    folder.mkdir(exist_ok=True)
+    path = folder / "kept.vinemap"
+    path.unlink(missing_ok=True)
+    create(path, made, 0).close()
+    if not same(read_season(path), made):
+        raise AssertionError("the season came back otherwise than it was kept")
 
 
 def run_cases(numbers: Sequence[int], seed: int, keep: Path | None = None, tell: bool = False) -> list[tuple[int, str, str]]:
@@ -111,7 +141,7 @@ def run_cases(numbers: Sequence[int], seed: int, keep: Path | None = None, tell:
                 print(f"case {number} {path.name}", flush=True)
             try:
                 with within(SECONDS):
-                    run_case(path, season, outlines)
+                    run_case(path, season, outlines, _way_chance(number, seed))
             except (Exception, TooLong) as error:  # noqa: BLE001  any of them is what we look for
                 where = traceback.extract_tb(error.__traceback__)[-1]
                 ours = [each for each in traceback.extract_tb(error.__traceback__) if "/vinemap/" in each.filename]
@@ -142,7 +172,7 @@ def main() -> int:
         with tempfile.TemporaryDirectory() as made, tempfile.TemporaryDirectory() as spoilt:
             seeds = make_seeds(Path(made))
             path = spoilt_file(asked.only, asked.seed, seeds, Path(spoilt))
-            run_case(path, base_season(seeds), Path(made) / "outlines.geojson")
+            run_case(path, base_season(seeds), Path(made) / "outlines.geojson", _way_chance(asked.only, asked.seed))
         return 0
     if asked.worker:
         work(asked.first, asked.cases, asked.seed, asked.keep)

@@ -15,7 +15,9 @@ import numpy as np
 from vinemap.files.season_file import create
 from vinemap.service.sample import sample_folder
 
+sys.path.insert(0, str(Path(__file__).resolve().parent))
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "files"))
+from fuzz_more_seeds import make_more
 from season_makers import make_season
 
 ESTATE = "marlquill"
@@ -51,6 +53,7 @@ def make_seeds(folder: Path) -> list[Path]:
     _write_drawn(folder)
     _write_raster(folder / "raster.tif", lon, lat)
     _write_workbook(folder)
+    make_more(folder, first, lon, lat)
     with zipfile.ZipFile(folder / "rows.zip", "w", zipfile.ZIP_DEFLATED) as packed:
         packed.write(folder / "rows.geojson", "rows.geojson")
     (folder / "rows.geojson.gz").write_bytes(gzip.compress((folder / "rows.geojson").read_bytes(), mtime=0))
