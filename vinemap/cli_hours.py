@@ -20,6 +20,18 @@ def hour_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--keep-spikes", action="store_true", help="keep readings of the weather that no neighbour supports")
 
 
+def alone_arguments(parser: argparse.ArgumentParser) -> None:
+    """What a command takes that tells of a file of weather alone."""
+    hour_arguments(parser)
+    parser.add_argument("--station", default="", metavar="NAME", help="the station to tell of, where a file holds several")
+
+
+def given_of(asked: argparse.Namespace) -> str:
+    """The first of ``alone_arguments`` that was given, "" for none."""
+    usual = {"clock": STANDARD, "dates": "", "stamps": "", "keep_spikes": False, "station": ""}
+    return next((f"--{name.replace('_', '-')}" for name, value in usual.items() if getattr(asked, name) != value), "")
+
+
 def station_arguments(parser: argparse.ArgumentParser) -> None:
     """What a command takes that puts weather into a season."""
     parser.add_argument("--station", default="", metavar="NAME", help="the station that the weather is of")

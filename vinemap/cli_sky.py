@@ -8,6 +8,7 @@ import io
 from pathlib import Path
 
 from vinemap.cli_asked import Said, date, number, refuse_folder, refuse_to_write_over
+from vinemap.cli_hours import alone_arguments, given_of, weather_asked
 from vinemap.errors import InputError, Problem
 
 
@@ -82,10 +83,11 @@ def _row_lines(asked: argparse.Namespace) -> tuple[list[tuple[str, ...]], tuple[
         raise InputError(f"{asked.slope:g}° is no slope for vines.", "Give 0 to 60 degrees.")
     weather, problems = None, tuple[Problem, ...]()
     if asked.weather is not None:
+        from vinemap.files.weather_times import WeatherAsk
         from vinemap.service.pressure_table import read_named_weather
 
         offset = float(round(asked.lon / 15.0)) if asked.offset is None else asked.offset
-        read = read_named_weather(asked.weather, offset, "")
+        read = read_named_weather(asked.weather, WeatherAsk(offset))
         weather, problems = (read.value if len(read.value) else None), read.problems
     lie = Lie(asked.slope, asked.aspect)
     row = RowAsked(asked.lat, asked.lon, asked.bearing, FREE if asked.free else WALL, neighbour, lie)
@@ -102,6 +104,7 @@ def wind_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--bearing", type=number, metavar="DEG", help="of rows, clockwise from true north")
     parser.add_argument("--offset", type=number, metavar="H", help="local standard time minus UTC, for times without a zone")
     parser.add_argument("--out", type=Path, metavar="F.csv", help="to the screen if not given")
+    alone_arguments(parser)
 
 
 def run_wind(asked: argparse.Namespace) -> Said:
@@ -118,13 +121,15 @@ def run_wind(asked: argparse.Namespace) -> Said:
             raise InputError(
                 "A season knows its place, its rows and its time.", "Leave out --lat, --lon, --bearing, --offset."
             )
+        if given := given_of(asked):
+            raise InputError(f"{given} goes with --weather; a season says it itself.", "Leave it away.")
         refuse_folder(asked.season)
         lines = rows_table(read_season(asked.season))
     else:
         if asked.lat is None or asked.lon is None:
             raise InputError("It is not said where the station stands.", "Give --lat and --lon: only wind by day dries.")
         offset = float(round(asked.lon / 15.0)) if asked.offset is None else asked.offset
-        lines, problems = rose_table(asked.weather, asked.lat, asked.lon, offset, asked.bearing)
+        lines, problems = rose_table(asked.weather, asked.lat, asked.lon, weather_asked(asked, offset), asked.bearing)
     if asked.out is None:
         text = io.StringIO()
         csv.writer(text, lineterminator="\n").writerows(lines)

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from vinemap.cli_asked import Said, date, number, refuse_folder, refuse_to_write_over
+from vinemap.cli_hours import alone_arguments, given_of, weather_asked
 from vinemap.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ def stage_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--columns", default="", metavar="THEIRS=OURS,...", help="with --weather: which column of theirs is which of ours"
     )
+    alone_arguments(parser)
 
 
 def rot_arguments(parser: argparse.ArgumentParser) -> None:
@@ -63,8 +65,8 @@ def _season(asked: argparse.Namespace) -> tuple[Season, tuple[Problem, ...]]:
         from vinemap.files.season_file import read_season
 
         alone = {f"--{name}": getattr(asked, name) for name in ("variety", "bloom", "south", "offset", "columns")}
-        given = next((name for name, value in alone.items() if value), None)
-        if given is not None:
+        given = next((name for name, value in alone.items() if value), given_of(asked))
+        if given:
             raise InputError(f"{given} goes with --weather; a season says it itself.", "Leave it away.")
         refuse_folder(asked.season)
         refuse_to_write_over(asked.out, asked.season)
@@ -76,5 +78,5 @@ def _season(asked: argparse.Namespace) -> tuple[Season, tuple[Problem, ...]]:
         raise InputError("--block goes with --season.", "Leave it away, or name a season.")
     refuse_to_write_over(asked.out, asked.weather)
     bloom = date(asked.bloom) if asked.bloom else None
-    read = read_named_weather(asked.weather, asked.offset, asked.columns)
+    read = read_named_weather(asked.weather, weather_asked(asked, asked.offset), asked.columns)
     return weather_alone(read.value, asked.south, asked.variety, bloom), read.problems

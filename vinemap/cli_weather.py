@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from vinemap.cli_asked import Said, date, number, refuse_to_write_over
+from vinemap.cli_hours import alone_arguments, weather_asked
 from vinemap.vineclock.infection import EVENT, INFECTION_RULES
 from vinemap.vineclock.pressure import HEAT_1999, HEAT_RULES
 
@@ -18,6 +19,7 @@ def pressure_arguments(parser: argparse.ArgumentParser) -> None:
         "--offset", type=number, default=0.0, metavar="H", help="local standard time minus UTC, for times with a zone"
     )
     parser.add_argument("--columns", default="", metavar="THEIRS=OURS,...", help="which column of theirs is which of ours")
+    alone_arguments(parser)
     parser.add_argument("--budbreak", metavar="YYYY-MM-DD", help="counted from then; the first reading if not given")
     parser.add_argument("--found", metavar="YYYY-MM-DD", help="the day mildew was first found, if it was")
     parser.add_argument(
@@ -37,7 +39,7 @@ def run_pressure(asked: argparse.Namespace) -> Said:
 
     refuse_to_write_over(asked.out, asked.weather)
     ask = PressureAsk(
-        asked.offset,
+        weather_asked(asked, asked.offset),
         asked.columns,
         date(asked.budbreak) if asked.budbreak else None,
         date(asked.found) if asked.found else None,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import tempfile
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -13,8 +13,9 @@ from vinemap.columns import Floats
 from vinemap.errors import FileError
 from vinemap.files.table import rename_heads, table_text, write_table
 from vinemap.files.text import Read, write_text
-from vinemap.files.weather_reader import read_weather
+from vinemap.files.weather_times import WeatherAsk
 from vinemap.service.matched import Agreed, check_given, match_table
+from vinemap.service.weather_in import read_hours
 from vinemap.vineclock.days import Days, split_days
 from vinemap.vineclock.infection import EVENT
 from vinemap.vineclock.pressure import (
@@ -54,10 +55,10 @@ _MIDSUMMER_DAYS = 15
 
 @dataclass(frozen=True, slots=True)
 class PressureAsk:
-    """How a file of weather is told: ``offset_hours``: local standard time minus UTC [h], for times that carry a zone;
-    ``columns``: theirs=ours, parted by commas; ``budbreak`` and ``found`` where they are known; the rules."""
+    """How a file of weather is told: what its ``hours`` go by; ``columns``: theirs=ours, parted by commas; ``budbreak`` and
+    ``found`` where they are known; the rules."""
 
-    offset_hours: float = 0.0
+    hours: WeatherAsk = field(default_factory=lambda: WeatherAsk(0.0))
     columns: str = ""
     budbreak: dt.date | None = None
     found: dt.date | None = None
@@ -67,7 +68,7 @@ class PressureAsk:
 
 def write_pressure(weather: Path, out: Path, ask: PressureAsk) -> Read[Pressure]:
     """Read hourly weather and write PRESSURE_COLUMNS for each day; what was left out of the weather."""
-    read = read_named_weather(weather, ask.offset_hours, ask.columns)
+    read = read_named_weather(weather, ask.hours, ask.columns)
     days = split_days(read.value)
     terms = Terms(ask.heat, ask.infection, ask.found, is_southern_by(days, ask.budbreak or ask.found))
     found = pressure_of_days(days, ask.budbreak, terms)
@@ -75,24 +76,37 @@ def write_pressure(weather: Path, out: Path, ask: PressureAsk) -> Read[Pressure]
     return Read(found, read.problems, read.notes)
 
 
-def read_named_weather(path: Path, offset_hours: float, columns: str = "") -> Read[Weather]:
-    """Readings of a file of one station whose columns may have other names; ``columns`` says theirs=ours.
+def read_named_weather(path: Path, ask: WeatherAsk, columns: str = "") -> Read[Weather]:
+    """Readings of one station of a file whose columns may have other names; ``columns`` says theirs=ours.
 
-    Raises FileError where the columns are not understood, with what they seem to be; InputError for columns it has not.
+    Raises FileError where the columns are not understood, with what they seem to be, or the file holds several stations
+    and none of them is asked for; InputError for columns it has not.
     """
     if columns:
         check_given((path,), columns)
     found = match_table(path, Agreed(columns))
     if found is None:
-        return read_weather(path, offset_hours)
+        return _one_station(path.name, read_hours(path, replace(ask, station="")), ask.station)
     if found.refused is not None:
         raise FileError(f"{path.name}: {found.refused.why}.", found.refused.do)
     text, notes = table_text(path)
     with tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / path.name
         write_text(copy, rename_heads(text, found.names))
-        read = read_weather(copy, offset_hours)
+        read = _one_station(path.name, read_hours(copy, replace(ask, station="")), ask.station)
     return Read(read.value, read.problems, (*notes, *read.notes))
+
+
+def _one_station(name: str, read: Read[tuple[Weather, ...]], station: str) -> Read[Weather]:
+    """The one station of a file, or the one that is asked for. Raises FileError."""
+    known = [each.station for each in read.value]
+    wanted = [each for each in read.value if station in ("", each.station)]
+    # a file of one station need not name it
+    wanted = list(read.value) if len(known) == 1 else wanted
+    if len(wanted) != 1:
+        what = f"{name} holds no station {station}" if station and not wanted else f"{name} holds several stations"
+        raise FileError(f"{what}: {', '.join(known)}.", "Say which one: --station NAME.")
+    return Read(wanted[0], read.problems, read.notes)
 
 
 def is_southern_by(days: Days, season_day: dt.date | None) -> bool:

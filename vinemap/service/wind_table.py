@@ -12,10 +12,11 @@ from vinemap.canopy.shelter import WindLeft, left_behind_edges, wind_left
 from vinemap.canopy.wind import DRYING_RH_FRAC, SECTORS, WindRose, across_share, along_share, wind_rose, windward
 from vinemap.columns import Floats
 from vinemap.errors import InputError, Problem, TooFewData
-from vinemap.files.weather_reader import read_weather
+from vinemap.files.weather_times import WeatherAsk
 from vinemap.ground.block import WALL, Block
 from vinemap.ground.vines import row_bearings_deg
 from vinemap.season.value import Season
+from vinemap.service.pressure_table import read_named_weather
 
 ROSE_COLUMNS = ("from", "from_deg", "share", "mean_ms", "drying_share", "drying_ms", "across", "face", "why")
 ROW_COLUMNS = (
@@ -36,7 +37,7 @@ _Lines = list[tuple[str, ...]]
 
 
 def rose_table(
-    weather: Path, lat_deg: float, lon_deg: float, offset_hours: float, bearing_deg: float | None
+    weather: Path, lat_deg: float, lon_deg: float, hours: WeatherAsk, bearing_deg: float | None
 ) -> tuple[_Lines, tuple[Problem, ...]]:
     """Head, sixteen sectors, calm and all, of the readings in a file; and what was left out of it.
 
@@ -46,7 +47,7 @@ def rose_table(
         raise InputError(
             "That is no place on the globe.", "Latitude lies between -90 and 90, longitude between -180 and 180."
         )
-    read = read_weather(weather, offset_hours)
+    read = read_named_weather(weather, hours)
     rose = wind_rose(read.value, lat_deg, lon_deg)
     windy = 1.0 - rose.calm_share
     lines: _Lines = [ROSE_COLUMNS]
