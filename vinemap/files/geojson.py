@@ -256,7 +256,9 @@ def sound_geometry(item: Any) -> tuple[str, tuple[Floats, ...]]:
         _check_rings(rings)
         return kind, rings
     points = _positions(coordinates if kind == LINE else [coordinates])
-    if kind == LINE and (points == points[0]).all():
+    # of few points numbers are compared faster than columns
+    places = points.tolist()
+    if kind == LINE and all(place == places[0] for place in places):
         raise Refused("geometry", kind, "is a single point", "Draw a row from its first vine to its last.")
     _refuse_date_line(kind, points)
     return kind, (points,)
@@ -293,7 +295,8 @@ def _positions(found: Any) -> Floats:
 
 def _refuse_date_line(kind: str, points: Floats) -> None:
     """RFC 7946, section 3.1.9: what crosses the antimeridian is cut there. Raises Refused."""
-    if np.ptp(points[:, 0]) > 180.0:
+    lon = points[:, 0].tolist()
+    if max(lon) - min(lon) > 180.0:
         raise Refused("geometry", kind, "crosses the date line, or reaches around the world", _CUT)
 
 
