@@ -11,6 +11,7 @@ from itertools import islice
 from pathlib import Path
 
 import numpy as np
+from affine import Affine
 
 from vinemap.files.season_file import create
 from vinemap.service.sample import sample_folder
@@ -18,6 +19,7 @@ from vinemap.service.sample import sample_folder
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "files"))
 from fuzz_more_seeds import make_more
+from raster_makers import write_raster
 from season_makers import make_season
 
 ESTATE = "marlquill"
@@ -82,15 +84,8 @@ def _write_drawn(folder: Path) -> None:
 
 
 def _write_raster(path: Path, lon: float, lat: float) -> None:
-    import rasterio
-    from rasterio.transform import from_origin
-
-    cells = np.linspace(0.1, 0.9, 400, dtype=np.float32).reshape(1, 20, 20)
-    place = from_origin(lon - 1e-3, lat + 1e-3, 1e-4, 1e-4)
-    with rasterio.open(
-        path, "w", driver="GTiff", width=20, height=20, count=1, dtype="float32", crs=4326, transform=place
-    ) as out:
-        out.write(cells)
+    cells = np.linspace(0.1, 0.9, 400, dtype=np.float32).reshape(20, 20)
+    write_raster(path, cells, Affine(1e-4, 0.0, lon - 1e-3, 0.0, -1e-4, lat + 1e-3), "EPSG:4326")
 
 
 def _write_workbook(folder: Path) -> None:

@@ -19,6 +19,7 @@ from vinemap.files.kinds import kind_of
 from vinemap.files.matching import Proposal
 from vinemap.files.picture_place import without_sides
 from vinemap.files.picture_reader import check_picture
+from vinemap.files.rod_reader import read_rods
 from vinemap.files.row_list import read_row_list
 from vinemap.files.shapes import Mend
 from vinemap.files.signs import ROW_LIST
@@ -58,6 +59,7 @@ _READERS: dict[str, Callable[[Path, str, Mend], Read[Any]]] = {
     "vines": lambda path, crs, mend: read_vines(path),
     "passes": lambda path, crs, mend: read_passes(path),
     "sprays": lambda path, crs, mend: read_sprays(path),
+    "rods": lambda path, crs, mend: read_rods(path),
     "edges": read_edges,
     "raster": lambda path, crs, mend: check_raster(path),
     "picture": lambda path, crs, mend: _picture(path, crs),
