@@ -146,7 +146,7 @@ def _nest(data: bytes, chance: random.Random) -> bytes:
     return data[:at] + opening * depth + b"1" + closing * depth + data[at:]
 
 
-def _odd_node(data: bytes, chance: random.Random) -> bytes:
+def odd_node(data: bytes, chance: random.Random) -> bytes:
     """A value anywhere in a JSON file becomes one of another type."""
     try:
         whole = json.loads(data)
@@ -168,5 +168,5 @@ def _odd_node(data: bytes, chance: random.Random) -> bytes:
 
 _WAYS: tuple[Callable[[bytes, random.Random], bytes], ...] = (
     *(_flip, _flip_early, _set_word, _cut, _cut_out, _repeat, _insert, _odd_number, _odd_number, _odd_cell, _odd_cell),
-    *(_swap_lines, _other_encoding, _nothing, _nest, _odd_node, _odd_node, _odd_node),
+    *(_swap_lines, _other_encoding, _nothing, _nest, odd_node, odd_node, odd_node),
 )

@@ -36,6 +36,11 @@ from vinemap.work.diary import Pass, Spray
 LAYOUT = 1
 _DTYPES = ("|b1", "|i1", "|u1", "<i4", "<i8", "<f8")
 _START = struct.Struct("<2sHI")
+_NOT_UNDERSTOOD = (
+    *(AttributeError, LookupError, TypeError, ValueError, OverflowError, RecursionError),
+    *(struct.error, shapely.errors.ShapelyError),
+)
+"""What a value of another kind than expected may raise."""
 
 Columns = dict[str, np.ndarray]
 Fields = dict[str, Any]
@@ -70,7 +75,7 @@ def unpack_part(kind: str, body: bytes) -> Any:
             columns[name] = np.ndarray(tuple(shape), dtype, buffer=body, offset=end)
             end += columns[name].nbytes
         return _KINDS[kind][1](head["fields"], columns)
-    except (KeyError, TypeError, ValueError, struct.error, shapely.errors.ShapelyError) as error:
+    except _NOT_UNDERSTOOD as error:
         raise FileError(
             f"A part of this season file ({kind}) can't be understood.",
             "It may have been written by a newer Vinemap: update this one, or use your last copy of the file.",
