@@ -17,9 +17,9 @@ from vinemap.columns import Floats
 from vinemap.errors import FileError, Problem
 from vinemap.files.cells import Entry, Refused, one_spelling
 from vinemap.files.coordinates import ASK_SYSTEM, LONLAT, in_degrees
-from vinemap.files.json_lines import is_json_lines, read_json_lines
+from vinemap.files.json_lines import is_json_lines, json_text, read_json_lines
 from vinemap.files.shapes import Mend
-from vinemap.files.text import Read, first_bytes, read_text, write_text
+from vinemap.files.text import Read, first_bytes, write_text
 from vinemap.files.vector_reader import IN_LAYER, is_vector, read_vector
 
 POLYGON, LINE, POINT = "Polygon", "LineString", "Point"
@@ -52,7 +52,7 @@ def is_json(path: Path) -> bool:
 
 def read_json(path: Path) -> tuple[Any, tuple[str, ...]]:
     """The JSON value of a file, and notes on its encoding. Raises FileError with line and column when it is not JSON."""
-    text, notes = read_text(path)
+    text, notes = json_text(path)
     return _parsed(Path(path).name, text), notes
 
 
@@ -77,7 +77,7 @@ def whole_json(path: Path) -> Any:
     """The value of a JSON file, None where it is another kind of file or has a feature a line. Raises FileError."""
     if not is_json(path):
         return None
-    text, _ = read_text(path)
+    text, _ = json_text(path)
     return None if is_json_lines(text) else _parsed(Path(path).name, text)
 
 
@@ -89,7 +89,7 @@ def read_items(path: Path, crs: str | None = "") -> Read[tuple[Any, ...]]:
     path = Path(path)
     if not is_json(path) and is_vector(path):
         return read_vector(path, crs)
-    text, notes = read_text(path)
+    text, notes = json_text(path)
     problems: tuple[Problem, ...] = ()
     stated = ""
     if is_json_lines(text):

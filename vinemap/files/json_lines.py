@@ -1,13 +1,32 @@
-"""GeoJSON one feature to a line, with or without the record separators of RFC 8142."""
+"""JSON as text, and GeoJSON one feature to a line, with or without the record separators of RFC 8142."""
 
 from __future__ import annotations
 
 import json
+import re
+from pathlib import Path
 from typing import Any
 
 from vinemap.errors import Problem
+from vinemap.files.text import read_text
 
 RECORD_SEPARATOR = "\x1e"
+_HALF = r"\\u[dD][89a-fA-F][0-9a-fA-F]{2}"
+_ESCAPE = re.compile(r"\\u[dD][89abAB][0-9a-fA-F]{2}\\u[dD][c-fC-F][0-9a-fA-F]{2}|(?P<half>" + _HALF + r")|\\.", re.DOTALL)
+"""A letter in two halves, half a letter alone, or another escape (RFC 8259, 7 and 8.2)."""
+
+
+def json_text(path: Path) -> tuple[str, tuple[str, ...]]:
+    """The text of a JSON file as ``read_text``; half a letter, which is none and can't be written, becomes �, with a note."""
+    text, notes = read_text(path)
+    if "\\ud" not in text and "\\uD" not in text:
+        return text, notes
+    halves = sum(match["half"] is not None for match in _ESCAPE.finditer(text))
+    if halves:
+        text = _ESCAPE.sub(lambda match: "\N{REPLACEMENT CHARACTER}" if match["half"] else match[0], text)
+        broken = "1 letter is broken and stands" if halves == 1 else f"{halves:,} letters are broken and stand"
+        notes = (*notes, f"{Path(path).name}: {broken} as � now.")
+    return text, notes
 
 
 def is_json_lines(text: str) -> bool:
