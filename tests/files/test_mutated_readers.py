@@ -5,9 +5,12 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from vinemap.errors import VinemapError
+from vinemap.files.as_written import read_as_written
+from vinemap.files.climate_reader import read_climate
 from vinemap.files.geojson import read_json
 from vinemap.files.kinds import KINDS, kind_of
 from vinemap.service.check_files import check
@@ -54,3 +57,28 @@ def test_half_a_letter_is_told_and_does_no_harm(tmp_path) -> None:
     assert notes == ("odd.json: 2 letters are broken and stand as � now.",)
     path.write_text(r'{"a": "\ud83c\udf47", "b": "\\ud800"}', encoding="utf-8")
     assert read_json(path)[1] == ()
+
+
+@pytest.mark.parametrize("name", ["typical.epw", "typical.csv"])
+def test_a_quote_left_open_costs_a_typical_year_one_hour(seeds, tmp_path, name) -> None:
+    whole = next(path for path in seeds if path.name == name)
+    lines = whole.read_text("utf-8").splitlines()
+    sound = read_climate(whole, 2026).value.temp_degc
+    # the tenth hour from the end, before a line longer than any cell that the csv module takes
+    lines[-10] = '"' + lines[-10]
+    path = tmp_path / name
+    path.write_text("\n".join([*lines, '"' + "9" * 200_000, '"9,9']) + "\n", "utf-8")
+    read = read_climate(path, 2026)
+    assert np.isfinite(sound).sum() - np.isfinite(read.value.temp_degc).sum() == 1
+    assert [problem.place for problem in read.problems] == [f"line {len(lines) + at}" for at in (-9, 1, 2)]
+    assert max(len(str(problem)) for problem in read.problems) < 300
+
+
+def test_a_quote_that_only_another_separator_would_open_does_no_harm(tmp_path) -> None:
+    path = tmp_path / "at.csv"
+    lines = ["x_m;Note", '1;beside a post,"tall', *(f"{n};{'long ' * 20}" for n in range(2000))]
+    path.write_text("\n".join(lines) + "\n", "utf-8")
+    head, rows = read_as_written(path, ("x_m", "note"))
+    assert head == ["x_m", "Note"]
+    assert len(rows) == 2001
+    assert rows[0] == ["1", 'beside a post,"tall']

@@ -20,7 +20,11 @@ def read_as_written(path: Path, columns: Sequence[str]) -> tuple[list[str], list
     lines = [f"{line}\n" for line in text.replace("\r\n", "\n").replace("\r", "\n").split("\n")]
     records: list[list[str]] = []
     for separator in _SEPARATORS:
-        records = [cells for cells in csv.reader(lines, delimiter=separator) if any(cell.strip() for cell in cells)]
+        try:
+            records = [cells for cells in csv.reader(lines, delimiter=separator) if any(cell.strip() for cell in cells)]
+        except csv.Error:
+            # with another separator a quote in the middle of a cell may be one that never closes
+            continue
         if tuple(cell.strip().casefold() for cell in records[0]) == tuple(columns):
             break
     head, *rest = records

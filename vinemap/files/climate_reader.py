@@ -28,6 +28,7 @@ _TMY3_COLUMNS = {
 """Names of the columns (Wilcox & Marion 2008, Users Manual for TMY3 Data Sets)."""
 _BOUNDS = {"temp": (-60.0, 60.0), "rh": (0.0, 110.0), "wind_from": (0.0, 360.0), "wind": (0.0, 75.0), "rain": (0.0, 500.0)}
 _HOUR = 3600
+_LONGEST_TOLD = 40
 _HARVEST_YEAR_FROM = 7
 
 
@@ -84,7 +85,7 @@ def read_climate(path: Path, year: int, is_southern: bool = False) -> Read[Weath
 
 def _place(name: str, line: str, is_epw: bool) -> tuple[str, float]:
     """The station and its standard time [h from UTC] from the first line."""
-    cells = [cell.strip() for cell in next(csv.reader([line]), [])]
+    cells = _cells(line)
     at = (1, 8) if is_epw else (1, 3)
     try:
         station, offset = cells[at[0]], float(cells[at[1]])
@@ -97,18 +98,28 @@ def _place(name: str, line: str, is_epw: bool) -> tuple[str, float]:
 
 def _entries(name: str, lines: list[str], is_epw: bool) -> Iterator[tuple[Entry, str]]:
     skipped = _EPW_HEAD_LINES if is_epw else _TMY3_HEAD_LINES
-    heads = [] if is_epw else [cell.strip() for cell in next(csv.reader([lines[1]]), [])]
-    for number, cells in enumerate(csv.reader(lines[skipped:]), start=skipped + 1):
+    heads = [] if is_epw else _cells(lines[1])
+    for number, line in enumerate(lines[skipped:], start=skipped + 1):
+        cells = _cells(line)
         if not any(cells):
             continue
         if is_epw:
-            values = {what: cells[at].strip() for what, at in _EPW_PLACES.items() if at < len(cells)}
+            values = {what: cells[at] for what, at in _EPW_PLACES.items() if at < len(cells)}
             key = ""
         else:
-            named = dict(zip(heads, (cell.strip() for cell in cells), strict=False))
+            named = dict(zip(heads, cells, strict=False))
             values = {what: named.get(column, "") for what, column in _TMY3_COLUMNS.items()}
-            key = f"{cells[0].strip()} {cells[1].strip()}" if len(cells) > 1 else cells[0]
+            key = f"{cells[0]} {cells[1]}" if len(cells) > 1 else cells[0]
         yield Entry(name, f"line {number}", values), key
+
+
+def _cells(line: str) -> list[str]:
+    """The cells of one line: a quote that is never closed must not take the hours after it along."""
+    try:
+        return [cell.strip() for cell in next(csv.reader([line]), [])]
+    except csv.Error:
+        # a cell without end: what is left says in the report which line it was
+        return [line[:_LONGEST_TOLD]]
 
 
 def _hour(entry: Entry, key: str) -> tuple[int, int, int]:
