@@ -135,7 +135,7 @@ def _hour(entry: Entry, key: str) -> tuple[int, int, int]:
         month, day, hour = entry.whole("month", 1, 12), entry.whole("day", 1, 31), entry.whole("hour", 1, 24)
     try:
         dt.date(2024, month, day)
-    except ValueError as error:
+    except (ValueError, OverflowError) as error:
         raise Refused("day", f"{month}/{day}", "is not in the calendar", "Get the file again.") from error
     if not 1 <= hour <= 24:
         raise Refused("hour", str(hour), "must be from 1 to 24", "Get the file again.")
