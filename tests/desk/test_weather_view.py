@@ -135,7 +135,7 @@ def test_all_of_it_is_painted(window):
     assert {window.ink.sheet.lower(), window.ink.ink.lower(), window.ink.wash.lower()} <= colours
 
 
-def test_it_is_saved_and_printed_as_one_sheet(window, tmp_path, monkeypatch):
+def test_it_is_saved_and_printed_with_the_season(window, tmp_path, monkeypatch):
     asked = []
 
     def answer(proposed):
@@ -149,7 +149,8 @@ def test_it_is_saved_and_printed_as_one_sheet(window, tmp_path, monkeypatch):
     assert asked == ["wattlequern-pressure-2025-12-10.pdf"] * 2
     assert (tmp_path / "why.pdf").read_bytes().startswith(b"%PDF")
     assert [page.title for page in window.asking._pages()] == [
-        "Wattlequern: why the pressure is what it is, Wednesday 10 December"
+        "Wattlequern: why the pressure is what it is, Wednesday 10 December",
+        "Wattlequern: the season",
     ]
     assert page_is_shown(window)
 

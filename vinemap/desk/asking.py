@@ -357,9 +357,9 @@ class Asking:
     def _pages(self) -> tuple[Page, ...]:
         """The sheets of what is looked at now; where there are none yet the ledger says why."""
         window = self._window
-        weather = window.weather.sheet()
-        if weather is not None:
-            return (weather,)
+        weather = window.weather.sheets()
+        if weather:
+            return weather
         if window.state.step != "Paper":
             window.go_to("Paper")
         if window.steps.missing(window.book.season, window.state) is not None:

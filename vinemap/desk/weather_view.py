@@ -14,10 +14,11 @@ from vinemap.desk.map_corner import clock_of
 from vinemap.desk.painter import paint, write_pdf
 from vinemap.desk.verbs import Verb
 from vinemap.service.weather_facts import WeatherFacts
-from vinemap.service.weather_page import NO_WEATHER, TITLE, day_to_show, weather_page, weather_plan
+from vinemap.service.weather_page import NO_WEATHER, TITLE, day_to_show, season_plan, weather_page, weather_plan
 from vinemap.sheets.fit import Box
 from vinemap.sheets.ink import Ink
 from vinemap.sheets.marks import Page as Sheet
+from vinemap.sheets.season_sheet import season_sheet
 from vinemap.sheets.weather_sheet import WeatherPlan, day_at, weather_marks, weather_sheet
 
 if TYPE_CHECKING:
@@ -179,17 +180,21 @@ class WeatherWhy:
             return window.state.chosen
         return block.name, len(block.rows) // 2
 
-    def sheet(self) -> Sheet | None:
-        """The page for paper, or None where it is not shown."""
-        plan = self._plan(is_for_paper=True)
-        return weather_sheet(plan, measure) if plan is not None else None
+    def sheets(self) -> tuple[Sheet, ...]:
+        """The page and the season for paper; none where the page is not shown."""
+        window, plan = self._window, self._plan(is_for_paper=True)
+        if plan is None or window.state.why_day is None:
+            return ()
+        season, state = window.book.season, window.state
+        whole = season_plan(window.steps.answers.facts(season), season, state.block, window.state.why_day, window.now())
+        return weather_sheet(plan, measure, (1, 2)), season_sheet(whole, measure, (2, 2))
 
     def save_pdf(self) -> None:
         """Save the page as a PDF."""
-        window, sheet = self._window, self.sheet()
-        if sheet is None or window.state.why_day is None:
+        window, sheets = self._window, self.sheets()
+        if not sheets or window.state.why_day is None:
             return
         name = f"{window.book.path.stem}-pressure-{window.state.why_day.isoformat()}.pdf"
         path = window.asking.ask_pdf(window.book.path.parent / name)
         if path is not None:
-            window.try_to(lambda: write_pdf([sheet], str(path)))
+            window.try_to(lambda: write_pdf(sheets, str(path)))

@@ -10,9 +10,10 @@ from vinemap.canopy.faces import SunClock
 from vinemap.columns import Floats
 from vinemap.season.value import Season
 from vinemap.service.ledger import Fact, Page
-from vinemap.service.strip import HAND_WORDS
+from vinemap.service.strip import HAND_WORDS, season_strip
 from vinemap.service.weather_facts import WeatherFacts
 from vinemap.sheets.day_curve import DayHours
+from vinemap.sheets.season_sheet import SeasonPlan
 from vinemap.sheets.weather_sheet import TableRow, WeatherPlan
 from vinemap.sheets.words import day_words
 from vinemap.vineclock.days import HOT_DEGC, VERY_HOT_DEGC, Days, reach_of
@@ -101,6 +102,33 @@ def weather_plan(
         station=station_of(facts, season),
         printed=printed,
         north_deg=-season.estate.frame.convergence_deg,
+        is_invented=season.estate.is_invented,
+    )
+
+
+def season_plan(facts: WeatherFacts, season: Season, block: str, date: dt.date, printed: dt.datetime) -> SeasonPlan:
+    """The season on one sheet: what the strip shows of a block, "" for all; ``date`` dates a season with nothing in it."""
+    strip = season_strip(season, block, facts, date)
+    told = [(mark.date, mark.words) for mark in (*strip.stages, *strip.events)]
+    told += [(mark.date, f"round {mark.number}: {mark.infected} of {mark.examined} clusters") for mark in strip.rounds]
+    told += [(mark.date, "spray" if mark.letter == "P" else f"pass {mark.letter}") for mark in strip.work]
+    return SeasonPlan(
+        first=strip.first,
+        last=strip.last,
+        rounds=tuple((mark.date, mark.number) for mark in strip.rounds),
+        work=tuple((mark.date, mark.letter, mark.ends) for mark in strip.work),
+        day=strip.pressure_day.astype(np.float64),
+        index=strip.pressure.astype(np.float64),
+        low=strip.low.astype(np.float64),
+        high=strip.high.astype(np.float64),
+        is_hot=strip.is_hot,
+        is_read=strip.origin == READ,
+        window=strip.window,
+        told=tuple(told),
+        place=block or season.estate.name,
+        estate=season.estate.name,
+        station=station_of(facts.of(block), season),
+        printed=printed,
         is_invented=season.estate.is_invented,
     )
 

@@ -65,12 +65,12 @@ class WeatherPlan:
     is_invented: bool = False
 
 
-def weather_sheet(plan: WeatherPlan, measure: Measure) -> Page:
+def weather_sheet(plan: WeatherPlan, measure: Measure, sheet: tuple[int, int] = (1, 1)) -> Page:
     """The page [mm] on paper, A4 lying: days, hours and words; wind rose and sun clock beside them where there are any."""
     what = Both("why the pressure is what it is", "why the pressure is what it is")
     marks = head_marks(plan.place, what, [(plan.day_words, 600), (plan.station, 400)], measure)
     invented = WORDS["invented"].english if plan.is_invented else ""
-    foot, bottom = foot_marks((plan.estate, plan.station, printed_words(plan.printed)), invented, (1, 1), measure)
+    foot, bottom = foot_marks((plan.estate, plan.station, printed_words(plan.printed)), invented, sheet, measure)
     ink = replace(LIGHT, sheet="#FFFFFF")
     width = RIGHT_MM - LEFT_MM - (SIDE_MM + GAP_MM if plan.rose is not None or plan.clock is not None else 0.0)
     lead = lead_mm(BODY_PT)
