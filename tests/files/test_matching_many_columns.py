@@ -5,10 +5,13 @@ from __future__ import annotations
 from difflib import SequenceMatcher
 from itertools import product
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from vinemap.errors import FileError
 from vinemap.files import alike, matching
+from vinemap.files.kinds import kind_of
 from vinemap.files.matching import ENOUGH, likeness, propose
 
 WORDS = ("wetness", "humidity", "soil", "sensor", "battery", "voltage", "solar", "radiation", "gust", "dew", "channel")
@@ -52,3 +55,13 @@ def test_of_hundreds_of_columns_few_names_are_compared_letter_by_letter(monkeypa
     propose("logger.csv", heads, [["1"] * len(heads)] * 3)
     # 16 a name; by their length alone it were hundreds, and 300 columns took 6 s
     assert len(compared) < 50 * len(heads)
+
+
+def test_a_table_with_more_columns_than_any_has_is_refused_in_a_line_that_can_be_read(tmp_path) -> None:
+    path = tmp_path / "turned.csv"
+    heads = [f"wetness sensor {number}" for number in range(3000)]
+    path.write_text(",".join(["date", "temp_c", *heads]) + "\n" + ",".join("1" * 3002) + "\n", encoding="utf-8")
+    assert propose("turned.csv", heads, [["1"] * 3000]) is None
+    with pytest.raises(FileError, match=r"its columns are date, temp_c, .* and 2,972 more\. ") as caught:
+        kind_of(path)
+    assert len(caught.value.what) < 800

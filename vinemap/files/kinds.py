@@ -25,6 +25,7 @@ KINDS = (
     *("truth", "estate", "season", "edges", ROW_LIST),
 )
 _KIND_OF_GEOMETRY = {POLYGON: "outlines", LINE: "rows", POINT: "stops"}
+_MOST_TOLD = 30
 _OF_OTHERS = {"variety"}.union(*(signs for kind, signs in SIGNS if kind not in (SHAPES, ROW_LIST))).difference(PLACE_COLUMNS)
 """A column of these tells that a table is meant as something else, and lacks another column."""
 
@@ -60,13 +61,20 @@ def kind_of(path: Path) -> str:
     if says_where(columns) and columns.difference(PLACE_COLUMNS, ("",)) and not columns & _OF_OTHERS:
         return "readings"
     raise FileError(
-        f"{path.name} is not a table that can be read here; its columns are {', '.join(sorted(columns - {''})) or 'none'}.",
+        f"{path.name} is not a table that can be read here; its columns are {_told(columns - {''})}.",
         "Stops need date, examined and infected; weather needs time and temp_c; passes date, block, kind and face; "
         "sprays start, block and materials; rods block, date and insertions; vines block, row, vine and status; "
         "other figures block, row, vine or lon, lat; "
         "a list of rows block, row and vines. Outlines and rows come as drawn files (GeoJSON, GeoPackage, shapefile, KML or "
         "GPX), or in a table with their shape under WKT, or rows with start_lon, start_lat, end_lon and end_lat.",
     )
+
+
+def _told(columns: Collection[str]) -> str:
+    """Names of columns in a line that can be read: a logger writes hundreds."""
+    names = sorted(columns)
+    more = f" and {len(names) - _MOST_TOLD:,} more" if len(names) > _MOST_TOLD else ""
+    return (", ".join(names[:_MOST_TOLD]) or "none") + more
 
 
 def _kind_of_drawn(path: Path) -> str:

@@ -36,6 +36,8 @@ _SHORTEST_GUESS = 4
 _LINES_LOOKED_AT = 50
 _MOST_MISFITS = 0.2
 _LEAST_SHARE = 0.6
+_MOST_COLUMNS = 1000
+"""A table with more has its lines and columns the other way round, or is none of ours: a choice."""
 _UNIT = re.compile(r"[\[(]([^\])]*)[\])]")
 _DATE = re.compile(r"[0-9]{4}[-/.][0-9]{1,2}[-/.][0-9]{1,2}|[0-9]{1,2}[-/.][0-9]{1,2}[-/.][0-9]{2,4}")
 _MOMENT = re.compile(rf"({_DATE.pattern})[T ]+[0-9]{{1,2}}:[0-9]{{2}}.*")
@@ -249,8 +251,10 @@ def propose(
 ) -> Proposal | None:
     """The likeliest kind of table and its pairs; ``given`` pairs (ours by theirs in lower case) are kept as they are.
 
-    None where too little of any kind is found to be worth a question.
+    None where too little of any kind is found to be worth a question, or there are too many columns to ask about.
     """
+    if len(heads) > _MOST_COLUMNS:
+        return None
     offers = [_of_kind(kind, file, Sheet("", tuple(heads), lines), given or {}) for kind in TABLES]
     found = [offer for offer in offers if offer is not None]
     return max(found, key=lambda each: (not each[0].lacking, each[1], -len(each[0].lacking)))[0] if found else None
