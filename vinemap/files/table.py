@@ -189,9 +189,11 @@ def _header(name: str, text: str) -> tuple[int, str, tuple[str, ...]]:
     fullest = max(_names(cells) for _, _, cells in first)
     number, separator, cells = next((each for each in first if not _is_title(each[2], fullest)), first[0])
     columns = tuple(cell.strip().casefold() for cell in cells)
-    for index, column in enumerate(columns):
-        if column and column in columns[:index]:
+    seen: set[str] = set()
+    for column in columns:
+        if column and column in seen:
             raise FileError(f"{name} names the column “{column}” twice.", "Rename or remove one of them.")
+        seen.add(column)
     return number, separator, columns
 
 
