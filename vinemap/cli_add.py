@@ -5,11 +5,13 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from vinemap.cli_asked import DONE, ERROR, PROBLEMS, left_out, number, one_line, refuse_folder, refuse_to_write_over
 from vinemap.cli_hours import hour_arguments, station_arguments, weather_asked
+from vinemap.errors import VinemapError
 from vinemap.files.covariate_raster import is_raster
 from vinemap.files.picture_reader import is_grey
 from vinemap.files.repairs import REPAIRS, Mended, check_repairs
@@ -68,7 +70,7 @@ def run_add(asked: argparse.Namespace, columns: Mapping[Path, str]) -> Told:
     check_repairs(asked.repair)
     told = _columns_told(asked)
 
-    pictures = {each for each in asked.files if asked.picture and is_raster(each)}
+    pictures = _pictures(asked)
     grey = [each for each in asked.files if each not in pictures and each not in columns and is_grey(each)]
 
     weather = weather_asked(asked)
@@ -127,13 +129,23 @@ def _told(outcome: Outcome) -> Told:
     return Told(out, tuple(err), PROBLEMS if report.problems else DONE)
 
 
+def _pictures(asked: argparse.Namespace) -> set[Path]:
+    """The files that are pictures because it is said so; what can't even be looked at is refused when it is read."""
+    found = set()
+    for path in asked.files if asked.picture else ():
+        with suppress(VinemapError):
+            if is_raster(path):
+                found.add(path)
+    return found
+
+
 def run_check(asked: argparse.Namespace) -> Told:
     """Say what is wrong with files, which columns would be which, and what could be mended."""
     from vinemap.service.check_files import check
 
     if asked.report is not None:
         refuse_to_write_over(asked.report, *asked.files, option="--report")
-    pictures = [each for each in asked.files if asked.picture and is_raster(each)]
+    pictures = _pictures(asked)
     checked = check(
         asked.files, Agreed(_columns_told(asked), crs=asked.crs, block=asked.block), pictures, weather_asked(asked)
     )

@@ -110,3 +110,14 @@ def test_the_check_offers_what_bringing_in_offers(run: Run, tmp_path: Path) -> N
     assert len(offers) == 2
     assert any("snap-to-row" in line for line in offers)
     assert [line for line in checked.err.splitlines() if line.startswith("could be mended")] == offers
+
+
+def test_an_empty_file_beside_pictures_costs_only_itself(run: Run, tmp_path: Path) -> None:
+    empty = tmp_path / "none.tif"
+    empty.touch()
+    good = write_map(tmp_path / "a.geojson", outline("Long Acre"))
+    season = tmp_path / "s.vinemap"
+    said = run("add", empty, good, "--picture", "--season", season)
+    assert said.code == 1
+    assert said.err.startswith("left out: none.tif")
+    assert season.exists()
