@@ -49,5 +49,6 @@ def run_pressure(asked: argparse.Namespace) -> Said:
     read = write_pressure(asked.weather, asked.out, ask)
     events = int((read.value.infections.is_event & (read.value.generations.since > 0)).sum())
     first = "" if ask.budbreak else " Budbreak was not given: counted from the first reading."
-    words = f"{len(read.value):,} days, primary infections by the rule “{ask.infection}”: {events}, written to {asked.out}"
+    days = "1 day" if len(read.value) == 1 else f"{len(read.value):,} days"
+    words = f"{days}, primary infections by the rule “{ask.infection}”: {events}, written to {asked.out}"
     return Said((f"{words}.{first}", *read.notes), read.problems)

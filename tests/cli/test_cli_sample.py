@@ -25,7 +25,7 @@ def test_all_files_of_the_sample_are_good(run: Run, sample: Path) -> None:
         assert (said.code, said.out) == (0, "")
         # its hours are standard time all summer, as the README asks, and no file can say so by itself
         assert [line.partition(":")[0] for line in said.err.splitlines()] == ["weather.csv"]
-        assert "carry no zone and were taken as standard time" in said.err
+        assert "carry no zone and were taken as local standard time" in said.err
 
 
 @pytest.mark.parametrize("name", ["truth.csv", "stops_round_1.csv", "weather.csv", "passes.csv", "vines.csv", "rows.geojson"])

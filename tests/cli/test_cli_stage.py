@@ -105,7 +105,7 @@ def test_rot_is_told_with_its_hours_and_raised_where_bunches_are_prone(run: Run,
     # prone 0.5, tight 0.25, 30 % of clusters scarred 0.3
     assert (raised["class"], raised["raised_by"], raised["class_here"]) == ("low", "1.05", "high")
     assert "30 % of clusters carried mildew, and scarred berries crack (+0.30). How much is assumed." in raised["why"]
-    assert "4 of 4 days at risk of rot, 4 of them high." in prone.out
+    assert "4 of 4 days with bunches at risk of rot, 4 of them high." in prone.out
 
 
 def test_wetness_from_humidity_is_marked(run: Run, tmp_path: Path) -> None:

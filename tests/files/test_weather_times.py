@@ -123,7 +123,9 @@ def test_only_the_manager_knows_a_summer_s_clock_and_a_whole_year_tells(tmp_path
         return any("--clock" in note for note in found.notes)
 
     assert noted("2026-06-12", "2026-06-13")
-    assert not noted("2026-01-12", "2026-07-13")
+    # from January to July a clock is only put forward, and no hour comes twice
+    assert noted("2026-01-12", "2026-07-13")
+    assert not noted("2026-09-12", "2026-10-12", "2026-11-12", "2026-12-12")
     assert not any("--clock" in note for note in read(tmp_path, "time,temp_c", "2026-06-12T14:00Z,20").notes)
 
 

@@ -14,7 +14,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from vinemap.files.head_units import Turn
+from vinemap.files.head_units import Turn, TurnUtc
 from vinemap.files.head_words import TABLES
 from vinemap.files.table import records_as_written
 from vinemap.files.table_repairs import write_record
@@ -210,7 +210,7 @@ def read_moment(value: str) -> Understood | None:
     return Understood(whole, found.theirs, found.ours, f"{value} as {whole}")
 
 
-def in_our_words(file: str, text: str, turns: Mapping[str, Turn] | None = None) -> tuple[str, tuple[str, ...]]:
+def in_our_words(file: str, text: str, turns: Mapping[str, Turn | TurnUtc] | None = None) -> tuple[str, tuple[str, ...]]:
     """The text of a CSV file of our columns with our words in its cells, each line where it was, and notes on what was read.
 
     ``turns``: how the figures of columns in another unit are turned, by column of ours.
@@ -239,7 +239,7 @@ def in_our_words(file: str, text: str, turns: Mapping[str, Turn] | None = None) 
     return ("\n".join(lines) if tally.first else text), tally.notes(file)
 
 
-def _readers(columns: Sequence[str], turns: Mapping[str, Turn]) -> dict[int, Callable[[str], Understood | None]]:
+def _readers(columns: Sequence[str], turns: Mapping[str, Turn | TurnUtc]) -> dict[int, Callable[[str], Understood | None]]:
     """How the cells of each column are read, by its place; none where it is no table of ours."""
     used = {
         name
@@ -251,7 +251,7 @@ def _readers(columns: Sequence[str], turns: Mapping[str, Turn]) -> dict[int, Cal
     return {columns.index(name): read for name, read in readers_of(sorted(used, key=columns.index), turns).items()}
 
 
-def readers_of(columns: Sequence[str], turns: Mapping[str, Turn]) -> dict[str, Callable[[str], Understood | None]]:
+def readers_of(columns: Sequence[str], turns: Mapping[str, Turn | TurnUtc]) -> dict[str, Callable[[str], Understood | None]]:
     """How values under columns of ours are brought into our words and units, by column; none for those taken as they are."""
     readers: dict[str, Callable[[str], Understood | None]] = {}
     for name in columns:
@@ -266,7 +266,7 @@ def readers_of(columns: Sequence[str], turns: Mapping[str, Turn]) -> dict[str, C
     return readers
 
 
-def _turner(column: str, turn: Turn) -> Callable[[str], Understood | None]:
+def _turner(column: str, turn: Turn | TurnUtc) -> Callable[[str], Understood | None]:
     def read(value: str) -> Understood | None:
         now = turn(value)
         return None if now is None else Understood(now, f"{column} in {turn.unit}", turn.to, f"{value} as {now}")

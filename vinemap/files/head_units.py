@@ -29,8 +29,13 @@ _FACTORS: dict[str, tuple[str, dict[str, float]]] = {
 _NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,3})?")
 _DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
 _FIGURES = 9
+_UTC = ("utc", "gmt")
+_IN_UTC = ("time", "clock", "date")
+_CLOCK_LAST = re.compile(r".*[0-9]:[0-9]{2}(?::[0-9]{2}(?:[.,][0-9]+)?)?(?: ?[ap]\.?m\.?)?", re.IGNORECASE | re.DOTALL)
+_SAYS_ZONE = re.compile(r".*[+-][0-9]{2}:?[0-9]{2}", re.DOTALL)
+_BARE_HOUR = re.compile(r"([0-9]{1,2})([0-9]{2})?")
 
-UNIT_WORDS = frozenset(unit for _, units in _FACTORS.values() for unit in units)
+UNIT_WORDS = frozenset(unit for _, units in _FACTORS.values() for unit in units) | frozenset(_UTC)
 """Every unit that can be turned, as it stands in a column's name without accents, capitals and signs."""
 
 
@@ -48,14 +53,40 @@ class Turn:
         written = cell.replace(",", ".") if _DECIMAL_COMMA.fullmatch(cell) else cell
         return f"{float(written) * self.factor:.{_FIGURES}g}" if _NUMBER.fullmatch(written) else None
 
+    def shown(self, now: str) -> str:
+        """The turned figure with its unit."""
+        return f"{float(now):.4g} {self.to}"
 
-def turn_for(ours: str, unit: str) -> Turn | None:
+
+@dataclass(frozen=True, slots=True)
+class TurnUtc:
+    """Times under a column that is called UTC in its name, which say so themselves then."""
+
+    unit: str
+    to: str = "UTC, not as local time"
+
+    def __call__(self, cell: str) -> str | None:
+        """The time with its zone, None where the cell holds no time of day or says its zone itself."""
+        cell = cell.strip()
+        hour = _BARE_HOUR.fullmatch(cell)
+        if hour is not None:
+            return f"{hour[1]}:{hour[2] or '00'}Z"
+        return f"{cell}Z" if _CLOCK_LAST.fullmatch(cell) and not _SAYS_ZONE.fullmatch(cell) else None
+
+    def shown(self, now: str) -> str:
+        """The time as it is taken."""
+        return now
+
+
+def turn_for(ours: str, unit: str) -> Turn | TurnUtc | None:
     """How figures in a unit are turned for a column of ours; None where they need not or can't be."""
+    if unit in _UTC:
+        return TurnUtc(unit.upper()) if ours in _IN_UTC else None
     to, units = _FACTORS.get(ours, ("", {}))
     return Turn(unit, to, units[unit]) if unit in units else None
 
 
-def turns_of(units: Mapping[str, str]) -> dict[str, Turn]:
+def turns_of(units: Mapping[str, str]) -> dict[str, Turn | TurnUtc]:
     """The turns for columns of ours whose unit is told, by column."""
     found = {ours: turn_for(ours, unit) for ours, unit in units.items()}
     return {ours: turn for ours, turn in found.items() if turn is not None}

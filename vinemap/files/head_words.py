@@ -105,7 +105,7 @@ _WRITTEN = {
     "variety": "variety|cultivar|grape|grape variety|var|variedad|cepage|variete|sorte|rebsorte|varieta|vitigno|variedade|"
     "casta",
     "time": "time|date time|time hour|datetime|timestamp|date|hour|fecha hora|fecha|hora|heure|date heure|horodatage|zeit|"
-    "datum zeit|datum uhrzeit|zeitstempel|datum|uhrzeit|data ora|data|ora|data hora",
+    "datum zeit|datum uhrzeit|zeitstempel|datum|uhrzeit|data ora|data|ora|data hora|valid|observation time",
     "kind": "kind|work|operation|task|tipo|labor|trabajo|operacion|tipo labor|type|travail|art|arbeit|massnahme|tipo lavoro|"
     "lavoro|operazione|trabalho|operacao",
     "face": "face|side|cara|lado|cote|seite|lato|faccia",

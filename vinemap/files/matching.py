@@ -16,7 +16,7 @@ from vinemap.files.cell_words import read_date, read_moment
 from vinemap.files.climate_reader import is_climate
 from vinemap.files.covariate_raster import is_raster
 from vinemap.files.geojson import is_json
-from vinemap.files.head_units import Turn, turn_for
+from vinemap.files.head_units import Turn, TurnUtc, turn_for
 from vinemap.files.head_words import ALONE, DRAWN, LITTLE, NAMING, OTHER_UNITS, SAID, TABLES, UNITS
 from vinemap.files.picture_reader import is_picture
 from vinemap.files.point_layers import is_database
@@ -165,7 +165,7 @@ def plain(head: str) -> tuple[str, str]:
     return " ".join(telling or words), unit
 
 
-def turn_of(theirs: str, ours: str) -> Turn | None:
+def turn_of(theirs: str, ours: str) -> Turn | TurnUtc | None:
     """How the figures of their column are turned for ours, by the unit in its name; None where they are taken as they are."""
     return turn_for(ours, plain(theirs)[1])
 
@@ -174,7 +174,7 @@ def shown_turned(theirs: str, ours: str, sample: str) -> str:
     """A value from under a column of theirs, and what becomes of it under ours where it has another unit."""
     turn = turn_of(theirs, ours)
     now = turn(sample) if turn is not None and sample else None
-    return sample if turn is None or now is None else f"{sample} {turn.unit}, read as {float(now):.4g} {turn.to}"
+    return sample if turn is None or now is None else f"{sample} {turn.unit}, read as {turn.shown(now)}"
 
 
 @lru_cache(maxsize=1)

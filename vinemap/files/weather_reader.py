@@ -28,7 +28,8 @@ _MOST_UNORDERED = 0.5
 _MOST_GAPS_TOLD = 3
 _HOUR, _DAY = 3600, 86_400
 _UNIX_DAY_ONE = dt.date(1970, 1, 1).toordinal()
-_SUMMER_MONTHS, _WINTER_MONTHS = {6, 7, 8}, {12, 1, 2}
+_AUTUMN_NORTH, _AUTUMN_SOUTH = {9, 10, 11, 12}, {2, 3, 4, 5}
+"""Months within which clocks are put back from summer time, and one on either side (common practice)."""
 _COLUMN_OF = {"temp_degc": "temp", "temp_max_degc": "temp_max", "wind_ms": "wind", "rain_mm": "rain"}
 
 
@@ -246,12 +247,12 @@ def _clock_notes(name: str, times: Times, weather: Weather, ask: WeatherAsk) -> 
     if times.has_zone or ask.clock != "standard" or not len(weather):
         return ()
     months = {dt.datetime.fromtimestamp(second, dt.UTC).month for second in weather.time_utc[::24].tolist()}
-    if months & _SUMMER_MONTHS and months & _WINTER_MONTHS:
-        # with a clock that is put forward and back an hour would have come twice
+    if (_AUTUMN_NORTH if ask.lat_deg >= 0 else _AUTUMN_SOUTH) <= months:
+        # with a clock that is put back in autumn an hour would have come twice
         return ()
     return (
-        f"{name}: its times carry no zone and were taken as standard time, UTC{ask.offset_hours:+g} h. If the station’s "
-        "clock goes over to summer time, bring it in again with its zone, as in --clock America/Los_Angeles.",
+        f"{name}: its times carry no zone and were taken as local standard time all year. If the station’s clock goes over "
+        "to summer time, bring it in again with its zone, as in --clock America/Los_Angeles.",
     )
 
 

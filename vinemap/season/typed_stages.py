@@ -99,7 +99,9 @@ def _with_date(season: Season, block: str, event: str, date: dt.date, of: str) -
     was = getattr(dates, event)
     made = _with(season, replace(dates, **{event: date}))  # type: ignore[arg-type]
     before = f" It was {_full(was)}." if was is not None and was != date else ""
-    return made, f"{_SAID[event]}{of} is {_full(date)}.{before}"
+    own = [each.block for each in season.stages if not block and each.block and getattr(each, event) not in (None, date)]
+    kept = f" {', '.join(own)} {'keeps its' if len(own) == 1 else 'keep their'} own." if own else ""
+    return made, f"{_SAID[event]}{of} is {_full(date)}.{before}{kept}"
 
 
 def _without(season: Season, block: str, event: str, of: str) -> tuple[Season, str]:

@@ -11,6 +11,9 @@ import numpy as np
 
 from vinemap.columns import Floats
 from vinemap.errors import FileError
+from vinemap.files.cell_words import in_our_words
+from vinemap.files.head_units import turns_of
+from vinemap.files.matching import plain
 from vinemap.files.table import rename_heads, table_text, write_table
 from vinemap.files.text import Read, write_text
 from vinemap.files.weather_times import WeatherAsk
@@ -92,9 +95,11 @@ def read_named_weather(path: Path, ask: WeatherAsk, columns: str = "") -> Read[W
     text, notes = table_text(path)
     with tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / path.name
-        write_text(copy, rename_heads(text, found.names))
+        turns = turns_of({ours: plain(theirs)[1] for theirs, ours in found.names.items()})
+        text, understood = in_our_words(path.name, rename_heads(text, found.names), turns)
+        write_text(copy, text)
         read = _one_station(path.name, read_hours(copy, replace(ask, station="")), ask.station)
-    return Read(read.value, read.problems, (*notes, *read.notes))
+    return Read(read.value, read.problems, (*notes, *understood, *read.notes))
 
 
 def _one_station(name: str, read: Read[tuple[Weather, ...]], station: str) -> Read[Weather]:

@@ -16,6 +16,7 @@ from vinemap.ground.block import Block, no_rows
 from vinemap.ground.frame import Frame
 from vinemap.season.ground_edits import block_named
 from vinemap.season.value import Estate, Season, StageDates
+from vinemap.service.report import counted
 from vinemap.service.rot_facts import prone_on, scars_by_block, stage_numbers
 from vinemap.service.stage_facts import (
     ENTERED,
@@ -35,12 +36,14 @@ from vinemap.vineclock.rot import (
     RotDays,
     class_words,
     explain_rot,
+    has_bunches,
     infection_of,
     raised_by,
     rot_days,
 )
 from vinemap.vineclock.scales import event_of
 from vinemap.vineclock.stage import date_words, fruit_window, leaf_openness, stage_words, stalk_window, sugar_words
+from vinemap.vineclock.story import origin_words
 from vinemap.vineclock.warmth_sums import (
     WarmthSum,
     season_bounds,
@@ -49,7 +52,7 @@ from vinemap.vineclock.warmth_sums import (
     winkler_of_season,
     winkler_region,
 )
-from vinemap.vineclock.weather import Weather
+from vinemap.vineclock.weather import ORIGIN_WORDS, READ, Weather
 
 STAGE_COLUMNS = (
     "block",
@@ -139,13 +142,22 @@ def write_rot(season: Season, out: Path, block: str = "", scarred_frac: float | 
             read[place.weather.station] = rot_days(place.weather)
         made = _rot_lines(place, read[place.weather.station], scarred_frac)
         lines += made
-        classes = [each[ROT_COLUMNS.index("class_here")] for each in made]
-        at_risk = sum(each != CLASS_WORDS[NONE] for each in classes)
-        high = sum(each.endswith(CLASS_WORDS[HIGH]) for each in classes)
-        name = f"{place.block.name}: " if place.block.name else ""
-        said.append(f"{name}{at_risk} of {len(made)} days at risk of rot, {high} of them high.")
+        said.append(_risk_words(place.block.name, made))
     write_table(out, ROT_COLUMNS, lines)
     return tuple(said)
+
+
+def _risk_words(block: str, lines: list[tuple[str, ...]]) -> str:
+    """How many days were at risk while bunches hung, and on how many it is not known."""
+    at_class, at_stage = ROT_COLUMNS.index("class_here"), ROT_COLUMNS.index("modified_el")
+    classes = [each[at_class] for each in lines if has_bunches(float(each[at_stage] or "nan"))]
+    at_risk = [each for each in classes if not each.startswith(CLASS_WORDS[NONE])]
+    open_days = sum(each.startswith(f"{CLASS_WORDS[NONE]} ") for each in classes)
+    high = sum(each == CLASS_WORDS[HIGH] for each in at_risk)
+    total = "1 day" if len(classes) == 1 else f"{len(classes)} days"
+    unknown = f"; on {open_days} it is not known, for want of wetness or humidity" if open_days else ""
+    name = f"{block}: " if block else ""
+    return f"{name}{len(at_risk)} of {total} with bunches at risk of rot, {high} of them high{unknown}."
 
 
 def _places(season: Season, block: str) -> Iterator[_Place]:
@@ -219,7 +231,7 @@ def _stage_lines(place: _Place, found: BlockStage, first: dt.date, last: dt.date
                 *(_figure(column[at], 2) for column in (fruit, stalks, out, out * leaf_openness(age))),
                 _mean_cell(place.days, ordinal),
                 _sum_cell(warmth, ordinal),
-                " ".join(each for each in (*words, sugar) if each),
+                " ".join(each for each in (*words, sugar, _source_words(place.days, ordinal)) if each),
             )
         )
     return lines
@@ -247,6 +259,13 @@ def _sum_cell(warmth: WarmthSum | None, ordinal: int) -> str:
 def _mean_cell(days: Days | None, ordinal: int) -> str:
     at = ordinal - int(days.date[0]) if days is not None else -1
     return _figure(float(days.mean_degc[at]), 1) if days is not None and 0 <= at < len(days) else ""
+
+
+def _source_words(days: Days | None, ordinal: int) -> str:
+    """A word where the hours of a day were not read."""
+    at = ordinal - int(days.date[0]) if days is not None else -1
+    origin = int(days.origin[at]) if days is not None and 0 <= at < len(days) else READ
+    return f"The hours of this day are {origin_words(origin)}." if origin > READ else ""
 
 
 def _dates_words(place: _Place, found: BlockStage) -> str:
@@ -277,10 +296,19 @@ def _winkler_words(season: Season) -> list[str]:
         except TooFewData:
             continue
         region = f", region {winkler_region(total.sum_degf_days)}" if total.is_whole else " so far"
-        lacking = f"; {total.missing_days} days not counted for want of readings" if total.missing_days else ""
+        missing = total.missing_days
+        lacking = f"; {counted(missing, 'day')} not counted for want of readings" if missing else ""
+        lacking += _origins_words(days, total.last)
         until = date_words(total.last)
         said.append(f"{weather.station}: Winkler’s sum until {until} is {total.sum_degf_days:,.0f} °F days{region}{lacking}.")
     return said
+
+
+def _origins_words(days: Days, last: dt.date) -> str:
+    """How many of the days until one were not read but come from elsewhere."""
+    origin = days.origin[days.date <= last.toordinal()]
+    found = [(code, int((origin == code).sum())) for code in range(READ + 1, len(ORIGIN_WORDS))]
+    return "".join(f"; {counted(count, 'day')} {origin_words(code)}" for code, count in found if count)
 
 
 def _rot_lines(place: _Place, days: RotDays, scarred_frac: float | None) -> list[tuple[str, ...]]:
@@ -307,7 +335,7 @@ def _rot_lines(place: _Place, days: RotDays, scarred_frac: float | None) -> list
                 f"{added:.2f}",
                 class_words(index + added, high + added),
                 _figure(number[at], 1),
-                explain_rot(days, at, prone, modified),
+                f"{explain_rot(days, at, prone, modified)} {_source_words(place.days, ordinal)}".rstrip(),
             )
         )
     return lines

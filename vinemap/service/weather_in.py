@@ -62,7 +62,8 @@ def add_weather(season: Season, path: Path, report: Report, ask: WeatherAsk | No
         return _add_climate(season, path, report, ask)
     read = read_stations(path, ask)
     total = sum(len(each) for each in read.value)
-    report.took(read, f"{path.name}: {counted(total, 'reading')}")
+    kind = " of a forecast" if ask.is_forecast else ""
+    report.took(read, f"{path.name}: {counted(total, 'reading')}{kind}")
     for weather in read.value:
         if not len(weather):
             continue
@@ -158,7 +159,12 @@ def _with_readings(season: Season, weather: Weather, path: Path, report: Report,
         return with_station(season, weather)
     joined = join(old, weather)
     if _holds_the_same(joined.weather, old):
-        report.notes.append(f"{path.name}: all of it was in the season already, as station {old.station}.")
+        if joined.new_left:
+            left = counted(joined.new_left, "reading")
+            why = f"the {left} of it were left aside, for better ones of station {old.station} are there already"
+        else:
+            why = f"all of it was in the season already, as station {old.station}"
+        report.notes.append(f"{path.name}: {why}.")
         return season
     stay = len(old) - joined.old_replaced
     told = f"{path.name} was joined to the weather that was there, station {old.station}: {counted(stay, 'reading')} of that"

@@ -155,12 +155,13 @@ def _by_wind(faces: tuple[Face, ...], rose: WindRose) -> list[tuple[float, str]]
 
 def _row_words(true_deg: float, faces: tuple[Face, ...], rose: WindRose) -> str:
     (onto, face), (other, next_face), *_ = _by_wind(faces, rose)
-    lies = "across" if across_share(true_deg, rose) > along_share(true_deg, rose) else "along"
+    more_across = across_share(true_deg, rose) - along_share(true_deg, rose)
+    lies = "as much along as across" if abs(more_across) < ALIKE else "mostly across" if more_across > 0 else "mostly along"
     if onto - other < ALIKE:
         meets = f"the {face} and the {next_face} face get about the same of it, {100 * onto:.0f} and {100 * other:.0f} %"
     else:
         meets = f"{100 * onto:.0f} % of it blows onto the {face} face, {100 * other:.0f} % onto the {next_face} face"
-    return f"The drying wind blows mostly {lies} this row; {meets}."
+    return f"The drying wind blows {lies} this row; {meets}."
 
 
 def _left_words(season: Season, left: WindLeft, row: int) -> str:

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from vinemap.columns import Floats, Ints, Seconds, freeze
-from vinemap.vineclock.scales import CLOSING, RIPE
+from vinemap.columns import Bools, Floats, Ints, Seconds, freeze
+from vinemap.vineclock.scales import CLOSING
 from vinemap.vineclock.stage import date_words
 from vinemap.vineclock.weather import Weather
 from vinemap.vineclock.wetness import WetTime, wet_events, wet_time
@@ -29,6 +29,8 @@ PRONE_RATING, TIGHT_DENSITY = 3, 7
 FLOWER_WINDOW, RIPE_WINDOW = (12.0, 29.0), (33.0, 38.0)
 """Numbers of the modified E-L scale between which bunches catch rot (Gonzalez-Dominguez et al. 2015)."""
 
+_FAR_BEYOND = 5.0
+"""Index from which all berries are taken as infected: 99 % by the model."""
 _DAY = 86_400
 _UNIX_DAY_ONE = dt.date(1970, 1, 1).toordinal()
 
@@ -220,10 +222,13 @@ def explain_rot(days: RotDays, number: int, prone: Prone, modified: float | None
     elif days.wet_hours[number] > 0:
         parts.append("No event of 4 hours yet: no infection.")
     if high > index:
-        parts.append(f"Index up to {high:.2f} if it was wet in the hours that were not read.")
+        # far beyond the hours it was fitted on an index says no more than its class
+        reached = f"index up to {high:.2f}" if high < _FAR_BEYOND else f"{CLASS_WORDS[HIGH]} risk"
+        parts.append(f"If it was wet in the hours that were not read: {reached}.")
     added, reasons = raised_by(prone, modified)
     if reasons and np.isfinite(high):
-        parts.append(f"Raised by {added:.2f} to {max(index, high) + added:.2f}: {'; '.join(reasons)}. How much is assumed.")
+        to = f" to {max(index, high) + added:.2f}" if high < _FAR_BEYOND else ""
+        parts.append(f"Raised by {added:.2f}{to}: {'; '.join(reasons)}. How much is assumed.")
     if modified is not None and max(index, high) + added > CLASS_FROM[0]:
         parts += [_window_words(modified)]
     return " ".join(part for part in parts if part)
@@ -240,14 +245,20 @@ def _wet_words(days: RotDays, number: int) -> str:
     return f"{said}." + (f" {unread:.1f} h not read." if unread > 0 else "")
 
 
+def has_bunches(modified: npt.ArrayLike) -> Bools:
+    """Whether flowers or bunches hang at stages (n,) of the modified E-L scale; NaN, a stage that is not known, counts so."""
+    number = np.asarray(modified, np.float64)
+    return np.asarray(~((number < FLOWER_WINDOW[0]) | (number > RIPE_WINDOW[1])), np.bool_)
+
+
 def _window_words(modified: float) -> str:
+    if not has_bunches(modified):
+        return "There are no flowers yet to catch it." if modified < FLOWER_WINDOW[0] else "The bunches are picked by then."
     if FLOWER_WINDOW[0] <= modified <= FLOWER_WINDOW[1]:
         return "Flowers and small berries catch it, and it rests there until they ripen."
     if RIPE_WINDOW[0] <= modified <= RIPE_WINDOW[1]:
         return "Ripening bunches catch it."
-    if modified < RIPE:
-        return "Bunches hardly catch it at this stage."
-    return ""
+    return "Bunches hardly catch it at this stage."
 
 
 def _moment(local: int) -> str:

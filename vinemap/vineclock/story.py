@@ -9,7 +9,7 @@ import numpy as np
 
 from vinemap.columns import Bools, Bytes, Floats, freeze
 from vinemap.units import degf_from_degc
-from vinemap.vineclock.days import BAND_HIGH_DEGC, BAND_LOW_DEGC, EDGE_DEGC, HOT_DEGC, VERY_HOT_DEGC, Days
+from vinemap.vineclock.days import BAND_HIGH_DEGC, BAND_LOW_DEGC, EDGE_DEGC, HOT_DEGC, VERY_HOT_DEGC
 from vinemap.vineclock.generations import shows_from
 from vinemap.vineclock.infection import EVENT
 from vinemap.vineclock.pressure import (
@@ -143,15 +143,16 @@ def _words_of_day(pressure: Pressure, number: int) -> str:
     kill = " So hot that colonies in the open die." if days.is_killing[number] else ""
     which = "Highest reading" if missing else "Highest"
     origin = int(days.origin[number])
-    source = f" These hours are {_origin_words(days, number)}." if origin > READ else ""
+    source = f" These hours are {origin_words(origin)}." if origin > READ else ""
     return (
         f"{run:g} h unbroken between 70 and 85 °F (21 and 29 °C){when}: {verdict}."
         f" {which} {degf_from_degc(highest):.0f} °F ({highest:.1f} °C){heat}.{kill}{gaps}{source}"
     )
 
 
-def _origin_words(days: Days, number: int) -> str:
-    words = ORIGIN_WORDS[int(days.origin[number])]
+def origin_words(origin: int) -> str:
+    """Where hours come from, by code, as the end of a sentence."""
+    words = ORIGIN_WORDS[origin]
     return {"forecast": "from a forecast", "stand-in climate": "of a stand-in climate"}.get(words, words)
 
 
