@@ -4,19 +4,14 @@ import datetime as dt
 
 import pytest
 from PySide6.QtCore import Qt
-from pytestqt.qtbot import QtBot
+from sample_window import opened_sample
 
 from vinemap.desk.how_good_view import BACK, PRINT
-from vinemap.desk.window import LEFT, Window
-from vinemap.service.book import open_book
+from vinemap.desk.window import LEFT
 from vinemap.service.how_good import TITLE
 from vinemap.service.sample import make_season, sample_folder
 
 PRINTED = dt.datetime(2025, 12, 21, 18, 20)
-
-
-def is_settled(window):
-    return not window.head._job.isVisible() and window.canvas.is_settled
 
 
 @pytest.fixture(scope="module")
@@ -27,10 +22,7 @@ def season_path(tmp_path_factory):
 @pytest.fixture(scope="module")
 def shared(qapp, request, season_path):
     """One window for all: its fields are made once, and its threads begin before any test."""
-    window = Window(open_book(season_path), now=lambda: PRINTED)
-    window.resize(1280, 720)
-    window.show()
-    QtBot(request).waitUntil(lambda: is_settled(window), timeout=60_000)
+    window = opened_sample(request, season_path, PRINTED)
     yield window
     window.close()
 

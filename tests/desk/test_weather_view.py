@@ -5,11 +5,10 @@ from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
-from pytestqt.qtbot import QtBot
+from sample_window import is_settled, opened_sample
 
 from vinemap.desk.weather_view import MARGIN, PAD_PX, PER_MM
-from vinemap.desk.window import LEFT, Window
-from vinemap.service.book import open_book
+from vinemap.desk.window import LEFT
 from vinemap.service.sample import make_season, sample_folder
 from vinemap.service.weather_page import NO_WEATHER, TITLE
 from vinemap.sheets.weather_sheet import LABEL_MM
@@ -17,20 +16,11 @@ from vinemap.sheets.weather_sheet import LABEL_MM
 DAY = dt.date(2025, 12, 10)
 
 
-def is_settled(window):
-    return not window.head._job.isVisible() and window.canvas.is_settled
-
-
 @pytest.fixture(scope="module")
 def shared(qapp, request, tmp_path_factory):
     """One window for all: its threads begin before any test."""
     path = tmp_path_factory.mktemp("weather") / "wattlequern.vinemap"
-    window = Window(
-        open_book(make_season(sample_folder() / "wattlequern", path, 1)), now=lambda: dt.datetime(2025, 12, 21, 5, 0)
-    )
-    window.resize(1280, 720)
-    window.show()
-    QtBot(request).waitUntil(lambda: is_settled(window), timeout=60_000)
+    window = opened_sample(request, make_season(sample_folder() / "wattlequern", path, 1), dt.datetime(2025, 12, 21, 5, 0))
     yield window
     window.close()
 

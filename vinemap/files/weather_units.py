@@ -112,18 +112,18 @@ UNITS: dict[str, frozenset[str]] = {
 """Units as they stand beside a name, plain: lower case, without dots and strokes."""
 
 _TEMP = (
-    "temp|temperature|air temp|air temperature|temp out|outside temp|outdoor temperature|temp avg|avg temp|tair|t air|"
+    "temp|temperature|air temp|air temperature|outside temp|outdoor temperature|temp avg|avg temp|tair|t air|"
     "average temperature|mean temp|mean temperature|temp mean|tmean|t mean|dry bulb|temperatura|temp aire|temperatura aire|"
     "temperatura media|temp media|ta|temp air|temperature air|temperature moyenne|temp moyenne|lufttemperatur|temp luft|"
     "temperatur|mitteltemperatur|temperatura aria|temperatura ar|t"
 )
 _TEMP_MAX = (
-    "temp max|max temp|maximum temperature|temperature max|high temp|temp high|hi temp|tmax|t max|high temperature|"
+    "temp max|max temp|maximum temperature|temperature max|high temp|temp high|tmax|t max|high temperature|"
     "temperatura maxima|temp maxima|temperatura max|temperature maximale|tx|hochsttemperatur|maximaltemperatur|"
     "temperatura massima|temp massima|max temperature|max air temp|max air temperature|air temp max"
 )
 _TEMP_MIN = (
-    "temp min|min temp|minimum temperature|temperature min|low temp|temp low|lo temp|tmin|t min|low temperature|"
+    "temp min|min temp|minimum temperature|temperature min|low temp|temp low|tmin|t min|low temperature|"
     "temperatura minima|temp minima|temperatura min|temperature minimale|tn|tiefsttemperatur|minimaltemperatur|"
     "temperatura minima|temp minima|min temperature|min air temp|min air temperature|air temp min"
 )
