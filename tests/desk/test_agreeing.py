@@ -4,20 +4,14 @@ from __future__ import annotations
 
 import json
 
-import numpy as np
 import pytest
-import shapely
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QDialogButtonBox, QWidget
 
 from vinemap.desk.agreeing import MatchDialog, RepairDialog
-from vinemap.desk.window import Window
 from vinemap.files.matching import proposal_for, read_given
 from vinemap.files.projection import frame_for, to_lonlat
-from vinemap.ground.block import Block, RowTable
-from vinemap.season.value import Estate, Season
-from vinemap.service.book import new_book
 from vinemap.service.repair import Offer
 from vinemap.sheets.ink import LIGHT
 
@@ -26,16 +20,8 @@ HEAD = "Fecha,Bloque,Fila,Cepa,Revisados,Con oídio,Notas\n"
 
 
 @pytest.fixture
-def window(qtbot, tmp_path):
-    rows = RowTable(("1", "2"), np.array([[0, 0], [0, 20], [2.5, 0], [2.5, 20]]), [0, 2, 4], [2.0, 2.0], [10, 10])
-    block = Block("Long Acre", shapely.box(-2, -2, 5, 22), rows, 2.5, 2.0)
-    season = Season(Estate("Invented", FRAME, -8.0, True), (block,))
-    window = Window(new_book(tmp_path / "a.vinemap", season))
-    qtbot.addWidget(window)
-    window.show()
-    qtbot.waitExposed(window)
-    yield window
-    window.close()
+def window(small_window):
+    return small_window
 
 
 def stops(path, date="2031-06-11"):

@@ -7,7 +7,8 @@ import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from sample_window import is_settled, opened_sample
 
-from vinemap.desk.weather_view import MARGIN, PAD_PX, PER_MM
+from vinemap.desk.sheet_view import MARGIN, PER_MM
+from vinemap.desk.weather_view import PAD_PX
 from vinemap.desk.window import LEFT
 from vinemap.service.sample import make_season, sample_folder
 from vinemap.service.weather_page import NO_WEATHER, TITLE
@@ -87,7 +88,7 @@ def test_weather_that_is_taken_away_takes_its_page_along(window):
 def test_a_day_of_the_table_is_pressed(qtbot, window):
     window.weather.ask(DAY)
     view, plan = window.weather.view, window.weather.view.plan
-    wide = (view._sheet()[1].width_mm - LABEL_MM) / len(plan.days)
+    wide = (view.sheet()[1].width_mm - LABEL_MM) / len(plan.days)
     at = QPointF(MARGIN + PAD_PX, MARGIN + PAD_PX) + PER_MM * QPointF(LABEL_MM + 2.5 * wide, 12.0)
     qtbot.mouseClick(view, Qt.MouseButton.LeftButton, pos=at.toPoint())
     assert window.state.why_day == plan.days[2]

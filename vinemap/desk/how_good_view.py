@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QColor, QKeySequence, QPainter, QPaintEvent, QPen, QShortcut
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeySequence, QPaintEvent, QShortcut
 from PySide6.QtWidgets import QWidget
 
 from vinemap.desk.fonts import measure
-from vinemap.desk.painter import paint
+from vinemap.desk.sheet_view import SheetView
 from vinemap.desk.verbs import Verb
 from vinemap.service.how_good import TITLE, how_good_page, how_good_plan
-from vinemap.sheets.fit import Box
 from vinemap.sheets.how_good_sheet import HowGoodPlan, how_good_marks, how_good_sheet
 from vinemap.sheets.ink import Ink
 from vinemap.sheets.marks import Page as Sheet
@@ -21,19 +20,15 @@ if TYPE_CHECKING:
     from vinemap.desk.window import Window
 
 BACK, PRINT = "Back to the map", "Page as PDF"
-MARGIN, PAD_PX, PER_MM = 14, 22.0, 4.0
-"""Px around the sheet, px within it, and px for a millimetre: words as large as in the ledger."""
+PAD_PX = 22.0
 
 
-class HowGoodView(QWidget):
+class HowGoodView(SheetView):
     """The sheet with the plot and the map of where to look next, laid out for the room there is."""
 
     def __init__(self, ink: Ink, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._ink = ink
+        super().__init__(TITLE, PAD_PX, ink, parent)
         self.plan: HowGoodPlan | None = None
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setAccessibleName(TITLE)
 
     def show_plan(self, plan: HowGoodPlan) -> None:
         """Set what is shown."""
@@ -42,17 +37,8 @@ class HowGoodView(QWidget):
         self.update()
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        sheet = QRectF(self.rect()).adjusted(MARGIN, MARGIN, -MARGIN, -MARGIN)
-        painter.fillRect(sheet, QColor(self._ink.sheet))
-        painter.setPen(QPen(QColor(self._ink.focus if self.hasFocus() else self._ink.ink), 2.0 if self.hasFocus() else 1.0))
-        painter.drawRect(sheet)
-        if self.plan is None:
-            return
-        width, height = ((each - 2 * PAD_PX) / PER_MM for each in (sheet.width(), sheet.height()))
-        marks = how_good_marks(self.plan, Box(0.0, 0.0, width, height), self._ink, measure)
-        painter.translate(sheet.left() + PAD_PX, sheet.top() + PAD_PX)
-        paint(Sheet(TITLE, width, height, tuple(marks)), painter, PER_MM)
+        plan = self.plan
+        self.paint_sheet(None if plan is None else lambda room: how_good_marks(plan, room, self._ink, measure))
 
 
 class HowGood:

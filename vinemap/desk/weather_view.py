@@ -5,17 +5,17 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QPointF, QRectF, Qt, Signal
-from PySide6.QtGui import QColor, QKeyEvent, QKeySequence, QMouseEvent, QPainter, QPaintEvent, QPen, QShortcut
+from PySide6.QtCore import QPointF, Qt, Signal
+from PySide6.QtGui import QKeyEvent, QKeySequence, QMouseEvent, QPaintEvent, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from vinemap.desk.fonts import measure
 from vinemap.desk.map_corner import clock_of
-from vinemap.desk.painter import paint, write_pdf
+from vinemap.desk.painter import write_pdf
+from vinemap.desk.sheet_view import PER_MM, SheetView
 from vinemap.desk.verbs import Verb
 from vinemap.service.weather_facts import WeatherFacts
 from vinemap.service.weather_page import NO_WEATHER, TITLE, day_to_show, season_plan, weather_page, weather_plan
-from vinemap.sheets.fit import Box
 from vinemap.sheets.ink import Ink
 from vinemap.sheets.marks import Page as Sheet
 from vinemap.sheets.season_sheet import season_sheet
@@ -26,11 +26,10 @@ if TYPE_CHECKING:
 
 KEY = "W"
 BACK, SAVE = "Back to the map", "Page as PDF"
-MARGIN, PAD_PX, PER_MM = 14, 18.0, 4.0
-"""Px around the sheet, px within it, and px for a millimetre: words as large as in the ledger."""
+PAD_PX = 18.0
 
 
-class WeatherView(QWidget):
+class WeatherView(SheetView):
     """The sheet with the days and the hours of one, laid out for the room there is; arrows go from day to day."""
 
     stepped = Signal(int)
@@ -38,11 +37,8 @@ class WeatherView(QWidget):
     left = Signal()
 
     def __init__(self, ink: Ink, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._ink = ink
+        super().__init__(TITLE, PAD_PX, ink, parent)
         self.plan: WeatherPlan | None = None
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setAccessibleName(TITLE)
 
     def show_plan(self, plan: WeatherPlan) -> None:
         """Set what is shown."""
@@ -50,23 +46,9 @@ class WeatherView(QWidget):
         self.setAccessibleDescription(" ".join((plan.day_words, *plan.words)))
         self.update()
 
-    def _sheet(self) -> tuple[QRectF, Box]:
-        """The sheet [px], and the room for marks on it [mm]."""
-        sheet = QRectF(self.rect()).adjusted(MARGIN, MARGIN, -MARGIN, -MARGIN)
-        width, height = ((each - 2 * PAD_PX) / PER_MM for each in (sheet.width(), sheet.height()))
-        return sheet, Box(0.0, 0.0, width, height)
-
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        sheet, room = self._sheet()
-        painter.fillRect(sheet, QColor(self._ink.sheet))
-        painter.setPen(QPen(QColor(self._ink.focus if self.hasFocus() else self._ink.ink), 2.0 if self.hasFocus() else 1.0))
-        painter.drawRect(sheet)
-        if self.plan is None:
-            return
-        marks = weather_marks(self.plan, room, self._ink, measure)
-        painter.translate(sheet.left() + PAD_PX, sheet.top() + PAD_PX)
-        paint(Sheet(TITLE, room.width_mm, room.height_mm, tuple(marks)), painter, PER_MM)
+        plan = self.plan
+        self.paint_sheet(None if plan is None else lambda room: weather_marks(plan, room, self._ink, measure))
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         steps = {Qt.Key.Key_Left: -1, Qt.Key.Key_Right: 1, Qt.Key.Key_PageUp: -7, Qt.Key.Key_PageDown: 7}
@@ -79,7 +61,7 @@ class WeatherView(QWidget):
             super().keyPressEvent(event)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
-        sheet, room = self._sheet()
+        sheet, room = self.sheet()
         at: QPointF = (event.position() - sheet.topLeft() - QPointF(PAD_PX, PAD_PX)) / PER_MM
         day = day_at(self.plan, room, at.x(), at.y()) if self.plan is not None else None
         if self.plan is not None and day is not None:
